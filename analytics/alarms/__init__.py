@@ -1,0 +1,1 @@
+"""One file an alarm rule; each defines RULE."""

@@ -1,0 +1,1 @@
+"""The water itself: ions, conductivity, temperature, hardness, carbonate."""

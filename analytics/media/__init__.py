@@ -1,0 +1,1 @@
+"""One file a medium family; each defines MEDIUM."""

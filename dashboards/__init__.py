@@ -1,0 +1,1 @@
+"""The faces: every page, paper and command shown to a person."""

@@ -1,0 +1,1 @@
+"""One file a page: query, then a view, then a template."""

@@ -1,0 +1,1 @@
+"""The wires: everything that fetches, waits, stores, sends or retries."""

@@ -1,0 +1,1 @@
+"""One file a sink; each follows the store with a cursor of its own."""

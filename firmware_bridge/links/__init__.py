@@ -1,0 +1,1 @@
+"""Bytes in and out: serial lines and, later, buses and sockets."""

@@ -1,0 +1,1 @@
+"""One file a channel by which a person is told."""

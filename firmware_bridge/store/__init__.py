@@ -1,0 +1,1 @@
+"""The site's one file: SQLite, written by one thread, read by many."""
