@@ -91,9 +91,7 @@ def join_rows(first: Rows, second: Rows) -> Rows:
         return second
     if not len(second):
         return first
-    return Rows(
-        **{n: np.concatenate((getattr(first, n), getattr(second, n))) for n in ROW_COLUMNS}
-    )
+    return Rows(**{n: np.concatenate((getattr(first, n), getattr(second, n))) for n in ROW_COLUMNS})
 
 
 class Draws(Struct):
@@ -151,9 +149,7 @@ DRAW_WHOLE = frozenset(("start_ms", "end_ms", "pulses", "pulses_before", "still_
 def no_draws() -> Draws:
     """A batch of no draws."""
     return Draws(
-        **{
-            n: np.empty(0, dtype=np.int64 if n in DRAW_WHOLE else np.float64) for n in DRAW_COLUMNS
-        }
+        **{n: np.empty(0, dtype=np.int64 if n in DRAW_WHOLE else np.float64) for n in DRAW_COLUMNS}
     )
 
 

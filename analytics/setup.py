@@ -1,0 +1,94 @@
+"""What a site is, in base units: the undated facts of the site file, compiled once."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+import numpy as np
+
+from analytics.samples import HOUR_MS, AnyEvent, Struct
+
+
+class CapacityKind(StrEnum):
+    """Which hardness a cartridge's capacity is counted in."""
+
+    TOTAL = "total"
+    CARBONATE = "carbonate"
+    CALCIUM = "calcium"
+
+
+class Limits(Struct):
+    """Thresholds of the site's alarms."""
+
+    outlet_high_mmol_l: float | None = None
+    litres_low_share: float = 0.15
+    """Warn when the litres left, as a share of the cartridge's whole, may be under this."""
+    litres_low_l: float | None = None
+    """Warn also when fewer litres than this are left."""
+    days_low: float = 14.0
+    gap_s: float = 900.0
+    """No rows for longer than this is a data gap."""
+
+
+class LocalTime(Struct):
+    """The site's clock: `offset_s[i]` seconds east of UTC hold from `from_ms[i]` on."""
+
+    from_ms: tuple[int, ...] = (0,)
+    offset_s: tuple[int, ...] = (0,)
+
+    def offset_ms(self, at_ms: int) -> int:
+        """Milliseconds to add to UTC at this instant."""
+        place = max(int(np.searchsorted(self.from_ms, at_ms, side="right")) - 1, 0)
+        return self.offset_s[place] * 1000
+
+    def weekday_and_hour(self, at_ms: int) -> tuple[int, int]:
+        """Local weekday (Monday is 0) and hour (0-23)."""
+        hours = (at_ms + self.offset_ms(at_ms)) // HOUR_MS
+        return int(hours // 24 + 3) % 7, int(hours % 24)
+
+
+class LineSetup(Struct):
+    """One filter position: its medium, its cartridge's size, its meters and its limits.
+
+    `capacity_mmol` is mmol of hardness of `capacity_kind` that a new cartridge takes up to the end of
+    capacity as its maker rates it (1 dH*L = 0.178326 mmol); None: only litres and months are stated.
+    `rated_l` is a stated life in litres. `pulses_per_l` is the flow meter's K-factor as stated.
+    """
+
+    line_id: str
+    medium: str
+    capacity_mmol: float | None = None
+    capacity_kind: CapacityKind = CapacityKind.TOTAL
+    capacity_relative_sd: float = 0.10
+    rated_l: float | None = None
+    time_limit_days: float | None = None
+    carbon_l: float | None = None
+    bypass: float = 0.0
+    outlet_probe: bool = True
+    inlet_probe: bool = False
+    flow_meter: bool = True
+    pulses_per_l: float = 1000.0
+    litres_a_day: float | None = None
+    """Stated use, where there is no flow meter."""
+    rated_flow_l_min: float | None = None
+    end_share: float = 0.2
+    """Capacity ends when this share of what the fresh bed removed has come back."""
+    machines: tuple[str, ...] = ()
+    limits: Limits = Limits()
+
+
+class SiteSetup(Struct):
+    """The whole site as the daemon and the pages need it."""
+
+    site_id: str
+    name: str
+    what: str = ""
+    service: str = ""
+    time_zone: str = "UTC"
+    local_time: LocalTime = LocalTime()
+    opening: tuple[tuple[int, int], ...] = ((0, 1440),) * 7
+    """Minutes of the day, Monday first, between which the place is open; (0, 0) is a closed day."""
+    lines: tuple[LineSetup, ...]
+    dated: tuple[AnyEvent, ...] = ()
+    """Dated entries of the site file, brought into the store once."""
+    seed: int = 20240
