@@ -10,8 +10,8 @@ LastLitreError               has .hint: one sentence for the person who stands t
     StoreFull                no room                                -> thin, alarm, go on
     StoreDamaged             unreadable                             -> set aside, alarm, go on
   SinkError                  .retryable                             -> keep and retry
-    PartialWrite             .rejected                              -> those aside, the rest accepted
-  ModelError                 input outside the model's domain       -> keep the last estimate, widen, say so
+    PartialWrite             .rejected                              -> those aside, rest accepted
+  ModelError                 input outside the model's domain       -> keep the last estimate, widen
 """
 
 from __future__ import annotations

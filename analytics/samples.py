@@ -1,14 +1,15 @@
 """The words everybody shares: rows, draws, events, estimates, alarm changes.
 
 Base units are in the names. Instants are whole milliseconds of UTC since 1970 (`at_ms`), so that
-equality and hour boundaries are exact. Columns are numpy arrays; everything else is a frozen struct.
+equality and hour boundaries are exact. Columns are numpy arrays; everything else is a frozen
+struct.
 Arrays inside a frozen struct are never written to after it is built.
 """
 
 from __future__ import annotations
 
 from enum import IntFlag, StrEnum
-from typing import Annotated, Any, TypeAlias, Union
+from typing import Annotated, Any, TypeAlias
 
 import msgspec
 import numpy as np
@@ -25,10 +26,6 @@ NO_COUNT = -1
 """Stands in a column of pulses where the meter gave no reading."""
 
 
-class Struct(msgspec.Struct, frozen=True, kw_only=True):
-    """Base of all values here: frozen, built by keyword."""
-
-
 class Flag(IntFlag):
     """What is known against a row. 0 is a good row."""
 
@@ -42,10 +39,11 @@ class Flag(IntFlag):
 
 
 CHANNELS = ("outlet_us_cm", "outlet_temp_c", "inlet_us_cm", "inlet_temp_c")
-"""Value channels of a row: conductivity as the probe reads it (not referred to 25 C), temperature."""
+"""Value channels of a row: conductivity as the probe reads it (not referred to 25 C),
+temperature."""
 
 
-class Rows(Struct):
+class Rows(msgspec.Struct, frozen=True, kw_only=True):
     """Readings of one line, a column a channel; row i is everything read at `at_ms[i]`.
 
     NaN is 'no reading'. `pulses[i]` were counted since the row before (NO_COUNT: no reading).
@@ -94,17 +92,20 @@ def join_rows(first: Rows, second: Rows) -> Rows:
     return Rows(**{n: np.concatenate((getattr(first, n), getattr(second, n))) for n in ROW_COLUMNS})
 
 
-class Draws(Struct):
+class Draws(msgspec.Struct, frozen=True, kw_only=True):
     """Draws of one line, a column a property; a draw is one continuous flow event.
 
-    Everything is in the instrument's own terms, so that a calibration that becomes known later needs
+    Everything is in the instrument's own terms, so that a calibration that becomes known later
+    needs
     no second look at raw rows: `pulses` (not litres), EC25 as the probe has it (temperature
     compensated by the natural-water curve, but no probe gain applied).
 
     `ec25` columns are weighted means over the part of the draw that counts (flowing, and enough
-    pulses since the water last stood), NaN where nothing counted; `_se` is the standard error of that
+    pulses since the water last stood), NaN where nothing counted; `_se` is the standard error of
+    that
     mean from the scatter inside the draw; `_temp_c` the temperature over the same part.
-    `pulses_before` were drawn since the water last stood, before this draw; `still_ms` is how long it
+    `pulses_before` were drawn since the water last stood, before this draw; `still_ms` is how long
+    it
     had stood before that run began. `flags` joins the flags of the rows.
     """
 
@@ -232,7 +233,8 @@ class ProbeCalibrated(Event, tag="probe-calibrated", frozen=True, kw_only=True):
 
 
 class CrossZero(Event, tag="cross-zero", frozen=True, kw_only=True):
-    """Both probes (or the one there is) read raw water at one time; as read, not referred to 25 C."""
+    """Both probes (or the one there is) read raw water at one time; as read, not referred to 25
+    C."""
 
     outlet_us_cm: float
     outlet_temp_c: float
@@ -282,26 +284,26 @@ class Withdrawn(Event, tag="withdrawn", frozen=True, kw_only=True):
     withdraws: str
 
 
-AnyEvent = Union[
-    DropTest,
-    CartridgeFitted,
-    BypassSet,
-    KFactorSet,
-    ProbeCalibrated,
-    CrossZero,
-    UtilityReport,
-    MeterReading,
-    Closure,
-    Acknowledged,
-    Shelved,
-    Withdrawn,
-]
+AnyEvent: TypeAlias = (
+    DropTest
+    | CartridgeFitted
+    | BypassSet
+    | KFactorSet
+    | ProbeCalibrated
+    | CrossZero
+    | UtilityReport
+    | MeterReading
+    | Closure
+    | Acknowledged
+    | Shelved
+    | Withdrawn
+)
 
 
 # --- what comes out -------------------------------------------------------------------------------
 
 
-class Spread(Struct):
+class Spread(msgspec.Struct, frozen=True, kw_only=True):
     """A figure with its doubt: median, 5 % and 95 % points."""
 
     p50: float
@@ -309,7 +311,7 @@ class Spread(Struct):
     p95: float
 
 
-class Share(Struct):
+class Share(msgspec.Struct, frozen=True, kw_only=True):
     """How much of the figure's certainty rests on each kind of evidence; the three sum to 1."""
 
     litres: float
@@ -317,11 +319,12 @@ class Share(Struct):
     drop_tests: float
 
 
-class Estimate(Struct):
+class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     """How the cartridge stands at `at_ms`, as known at `known_at_ms`.
 
     `remaining_l` are litres through the head to the end of the medium's capacity alone. Hardness is
-    of the kind the medium works on (`target`), blended for `outlet`, behind the medium for `treated`.
+    of the kind the medium works on (`target`), blended for `outlet`, behind the medium for
+    `treated`.
     `used_rows[k]` is the probability that the used share exceeds (k + 0.5) / 30, k = 0..32.
     `end_ms` is the instant of the end with `ends_by` its cause: capacity, time or carbon.
     A field is None where nothing is known; `reason` then says what would help.
@@ -351,7 +354,7 @@ class Estimate(Struct):
     """Probability that the end of capacity has been reached."""
 
 
-class AlarmChange(Struct):
+class AlarmChange(msgspec.Struct, frozen=True, kw_only=True):
     """One alarm moved from one state to another."""
 
     at_ms: int
@@ -361,8 +364,9 @@ class AlarmChange(Struct):
     text: str
 
 
-class Forecast(Struct):
-    """Litres expected a day: by weekday (Monday first), each with its spread as a standard error."""
+class Forecast(msgspec.Struct, frozen=True, kw_only=True):
+    """Litres expected a day: by weekday (Monday first), each with its spread as a standard
+    error."""
 
     litres_by_weekday: tuple[float, ...]
     sd_by_weekday: tuple[float, ...]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+import msgspec
 import numpy as np
 
-from analytics.samples import HOUR_MS, AnyEvent, Struct
+from analytics.samples import HOUR_MS, AnyEvent
 
 
 class CapacityKind(StrEnum):
@@ -17,7 +18,7 @@ class CapacityKind(StrEnum):
     CALCIUM = "calcium"
 
 
-class Limits(Struct):
+class Limits(msgspec.Struct, frozen=True, kw_only=True):
     """Thresholds of the site's alarms."""
 
     outlet_high_mmol_l: float | None = None
@@ -30,7 +31,7 @@ class Limits(Struct):
     """No rows for longer than this is a data gap."""
 
 
-class LocalTime(Struct):
+class LocalTime(msgspec.Struct, frozen=True, kw_only=True):
     """The site's clock: `offset_s[i]` seconds east of UTC hold from `from_ms[i]` on."""
 
     from_ms: tuple[int, ...] = (0,)
@@ -47,11 +48,13 @@ class LocalTime(Struct):
         return int(hours // 24 + 3) % 7, int(hours % 24)
 
 
-class LineSetup(Struct):
+class LineSetup(msgspec.Struct, frozen=True, kw_only=True):
     """One filter position: its medium, its cartridge's size, its meters and its limits.
 
-    `capacity_mmol` is mmol of hardness of `capacity_kind` that a new cartridge takes up to the end of
-    capacity as its maker rates it (1 dH*L = 0.178326 mmol); None: only litres and months are stated.
+    `capacity_mmol` is mmol of hardness of `capacity_kind` that a new cartridge takes up to the end
+    of
+    capacity as its maker rates it (1 dH*L = 0.178326 mmol); None: only litres and months are
+    stated.
     `rated_l` is a stated life in litres. `pulses_per_l` is the flow meter's K-factor as stated.
     """
 
@@ -77,7 +80,7 @@ class LineSetup(Struct):
     limits: Limits = Limits()
 
 
-class SiteSetup(Struct):
+class SiteSetup(msgspec.Struct, frozen=True, kw_only=True):
     """The whole site as the daemon and the pages need it."""
 
     site_id: str
