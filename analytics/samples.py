@@ -78,9 +78,10 @@ def rows_of(records: list[tuple[int, float, float, float, float, int, int]]) -> 
     """Rows from (at_ms, outlet_us_cm, outlet_temp_c, inlet_us_cm, inlet_temp_c, pulses, flags)."""
     columns = list(zip(*records, strict=True)) if records else [()] * len(ROW_COLUMNS)
     kinds = (np.int64, np.float64, np.float64, np.float64, np.float64, np.int64, np.int64)
-    return Rows(
-        **{n: np.array(c, dtype=k) for n, c, k in zip(ROW_COLUMNS, columns, kinds, strict=True)}
-    )
+    built: dict[str, Any] = {
+        n: np.array(c, dtype=k) for n, c, k in zip(ROW_COLUMNS, columns, kinds, strict=True)
+    }
+    return Rows(**built)
 
 
 def join_rows(first: Rows, second: Rows) -> Rows:
