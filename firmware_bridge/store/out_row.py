@@ -10,9 +10,9 @@ import msgspec
 class OutRow(msgspec.Struct, frozen=True, kw_only=True):
     """One row of the store as every sink sees it.
 
-    `seq` numbers the site's rows without gaps in the order they were stored. `kind` is reading, draw,
-    estimate, event or alarm. `numbers` holds finite values only, each with its unit in its name;
-    what was blank is absent. `words` holds texts (never sent where a store cannot hold text).
+    `seq` numbers the site's rows without gaps in the order they were stored. `kind` is reading,
+    draw, estimate, event or alarm. `numbers` holds finite values only, each with its unit in its
+    name; what was blank is absent. `words` holds texts (never sent where a store holds no text).
     """
 
     seq: int
@@ -36,7 +36,7 @@ class Outbox(Protocol):
         ...
 
     def settle(self, sink: str, up_to_seq: int, rejected: dict[int, str]) -> None:
-        """Move the sink's cursor and keep the rejected rows aside with their reasons, in one step."""
+        """Move the sink's cursor and keep the rejected rows aside with reasons, in one step."""
         ...
 
     def newest(self) -> int:
