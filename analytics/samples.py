@@ -150,9 +150,10 @@ DRAW_WHOLE = frozenset(("start_ms", "end_ms", "pulses", "pulses_before", "still_
 
 def no_draws() -> Draws:
     """A batch of no draws."""
-    return Draws(
-        **{n: np.empty(0, dtype=np.int64 if n in DRAW_WHOLE else np.float64) for n in DRAW_COLUMNS}
-    )
+    built: dict[str, Any] = {
+        n: np.empty(0, dtype=np.int64 if n in DRAW_WHOLE else np.float64) for n in DRAW_COLUMNS
+    }
+    return Draws(**built)
 
 
 def join_draws(first: Draws, second: Draws) -> Draws:
