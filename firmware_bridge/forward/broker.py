@@ -1,0 +1,214 @@
+"""One connection to an MQTT 5 broker, by paho-mqtt: from its greeting to its end."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import ssl
+import threading
+from collections.abc import Callable, Sequence
+from typing import Any, NoReturn, TypeVar
+
+import msgspec
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
+from paho.mqtt.reasoncodes import ReasonCode
+
+from analytics.errors import SinkError
+from firmware_bridge.forward.payloads import Message
+from firmware_bridge.forward.sink import Secret
+
+_T = TypeVar("_T")
+
+IN_FLIGHT = 20
+"""Messages without answer at one time; the library gets slower, not faster, with more."""
+
+NOT_AUTHORISED = frozenset((0x86, 0x87, 0x8A, 0x8C))
+"""Bad user or password, not authorised, banned, bad way of authentication."""
+
+
+class MqttOptions(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the broker is and how it knows us.
+
+    `ca_file` (PEM) stands in for the machine's own certificate authorities. `client_id` is made
+    from the site's name unless given; two clients of one name throw each other out.
+    """
+
+    host: str
+    port: int = 1883
+    tls: bool = False
+    ca_file: str = ""
+    topic_prefix: str = "lastlitre"
+    user: str = ""
+    password: Secret = Secret("")
+    client_id: str = ""
+    keep_alive_s: int = 30
+    answer_s: float = 10.0
+    """How long the broker may stay silent while an answer is due."""
+
+
+class Connection:
+    """One connection to a broker from its greeting to its end; it is never used again.
+
+    The library calls back on a thread of its own; all that is shared is guarded by `_turn`.
+    """
+
+    def __init__(self, options: MqttOptions, client_id: str, will: Message) -> None:
+        self._options = options
+        self._where = f"broker {options.host}:{options.port}"
+        self._turn = threading.Condition()
+        self._greeting: ReasonCode | None = None
+        self._answers: dict[int, ReasonCode] = {}
+        self._ended = ""
+        self._client = _client(options, client_id, will)
+        self._client.on_connect = self._on_connect
+        self._client.on_publish = self._on_publish
+        self._client.on_disconnect = self._on_disconnect
+
+    @property
+    def ended(self) -> bool:
+        """Whether the connection is no more."""
+        with self._turn:
+            return bool(self._ended)
+
+    def open(self) -> None:
+        """Connect and wait for the broker's greeting; raises SinkError."""
+        try:
+            self._client.connect(
+                self._options.host,
+                self._options.port,
+                keepalive=self._options.keep_alive_s,
+                clean_start=True,
+            )
+        except (OSError, ValueError) as exc:
+            self._no_way(exc)
+        self._client.loop_start()
+        greeting = self._wait(lambda: self._greeting)
+        if greeting.is_failure:
+            raise SinkError(
+                f"{self._where} lets nobody in: {greeting}",
+                "Check user and password of this sink."
+                if greeting.value in NOT_AUTHORISED
+                else "See the broker's log.",
+                retryable=greeting.value not in NOT_AUTHORISED,
+            )
+
+    def deliver(self, messages: Sequence[Message]) -> list[ReasonCode]:
+        """Publish all and wait for the answers, one a message.
+
+        Raises SinkError when the connection ends or the broker falls silent before the last one.
+        """
+        numbers: list[int] = []
+        for message in messages:
+            sent = self._client.publish(message.topic, message.payload, 1, message.retain)
+            if sent.rc is not MQTTErrorCode.MQTT_ERR_SUCCESS:
+                raise SinkError(f"{self._where} is gone ({sent.rc.name})")
+            numbers.append(sent.mid)
+        self._wait(lambda: all(number in self._answers for number in numbers) or None)
+        with self._turn:
+            return [self._answers.pop(number) for number in numbers]
+
+    def end(self, farewell: Message) -> None:
+        """Say goodbye, so that the broker keeps the will to itself; without a greeting, hang up."""
+        with self._turn:
+            greeted = self._greeting is not None and not self._ended
+        if greeted:
+            self._say_goodbye(farewell)
+        self.drop()
+
+    def _say_goodbye(self, farewell: Message) -> None:
+        patience_s = min(2.0, self._options.answer_s)
+        sent = self._client.publish(farewell.topic, farewell.payload, 1, farewell.retain)
+        with self._turn:
+            self._turn.wait_for(lambda: sent.mid in self._answers or self._ended, patience_s)
+        self._client.disconnect()
+        with self._turn:
+            self._turn.wait_for(lambda: self._ended, patience_s)
+
+    def drop(self) -> None:
+        """Hang up without a word: the broker publishes the will; who waits gets a SinkError."""
+        self._end("the connection was closed on this side")
+        line = self._client.socket()
+        if isinstance(line, socket.socket):
+            with contextlib.suppress(OSError):  # it may be closed already, which is as good
+                line.shutdown(socket.SHUT_RDWR)
+        self._client.loop_stop()
+
+    def _no_way(self, exc: Exception) -> NoReturn:
+        if isinstance(exc, ssl.SSLError):
+            raise SinkError(
+                f"{self._where}: no safe connection: {exc}",
+                "Check ca_file, the broker's certificate, and that this port speaks TLS.",
+                retryable=False,
+            ) from exc
+        raise SinkError(
+            f"{self._where} cannot be reached: {exc}",
+            "Check that the broker runs and that host and port are right.",
+        ) from exc
+
+    def _wait(self, ready: Callable[[], _T | None]) -> _T:
+        """Wait until `ready` gives something, as long as the broker keeps answering."""
+        with self._turn:
+            while (found := ready()) is None:
+                if self._ended:
+                    raise SinkError(f"{self._where}: {self._ended}", "See the broker's log.")
+                if not self._turn.wait(self._options.answer_s):
+                    raise SinkError(
+                        f"{self._where} has said nothing for {self._options.answer_s:g} s",
+                        "Check that host and port belong to an MQTT broker, and its load.",
+                    )
+            return found
+
+    def _end(self, how: str) -> None:
+        with self._turn:
+            self._ended = self._ended or how
+            self._turn.notify_all()
+
+    def _on_connect(
+        self, client: Client, data: Any, flags: Any, code: ReasonCode, properties: Any
+    ) -> None:
+        with self._turn:
+            self._greeting = code
+            self._turn.notify_all()
+
+    def _on_publish(
+        self, client: Client, data: Any, number: int, code: ReasonCode, properties: Any
+    ) -> None:
+        with self._turn:
+            self._answers[number] = code
+            self._turn.notify_all()
+
+    def _on_disconnect(
+        self, client: Client, data: Any, flags: Any, code: ReasonCode, properties: Any
+    ) -> None:
+        self._end(f"the connection ended: {code}")
+
+
+def _client(options: MqttOptions, client_id: str, will: Message) -> Client:
+    client = Client(
+        CallbackAPIVersion.VERSION2,
+        client_id=client_id,
+        protocol=MQTTProtocolVersion.MQTTv5,
+        reconnect_on_failure=False,
+    )
+    client.max_inflight_messages_set(IN_FLIGHT)
+    client.will_set(will.topic, will.payload, qos=1, retain=True)
+    if options.user:
+        client.username_pw_set(options.user, str(options.password) or None)
+    if options.tls:
+        client.tls_set_context(_tls(options))
+    return client
+
+
+def _tls(options: MqttOptions) -> ssl.SSLContext:
+    """TLS 1.2 or later with the broker's certificate and name checked."""
+    try:
+        context = ssl.create_default_context(cafile=options.ca_file or None)
+    except (OSError, ssl.SSLError) as exc:
+        raise SinkError(
+            f"ca_file {options.ca_file!r} cannot be used: {exc}",
+            "It must be a readable file of certificates in PEM form.",
+            retryable=False,
+        ) from exc
+    context.minimum_version = ssl.TLSVersion.TLSv1_2
+    return context

@@ -1,0 +1,141 @@
+"""The sink for an MQTT 5 broker. Topics and payloads are described in `payloads.py`.
+
+The store is the queue, so nothing is kept here or in the client library: a connection that fails
+is thrown away with all it had under way, and the next `send` begins a new one (clean start, no
+session at the broker). What had arrived before the failure then arrives twice, with the same
+numbers.
+
+A PUBACK means that the broker has the message in its memory, not that anybody has it for good.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from paho.mqtt.reasoncodes import ReasonCode
+
+from analytics.errors import PartialWrite, SinkError
+from firmware_bridge.forward.broker import NOT_AUTHORISED, Connection, MqttOptions
+from firmware_bridge.forward.payloads import (
+    Message,
+    Newest,
+    card_message,
+    newest_of,
+    now_messages,
+    online_message,
+    pack,
+)
+from firmware_bridge.forward.sink import Sink, SiteCard
+from firmware_bridge.store.out_row import OutRow
+
+WRONG_MESSAGE = frozenset((0x90, 0x95, 0x99))
+"""Topic name invalid, packet too large, payload format invalid (MQTT 5, table 2-6)."""
+
+
+class MqttSink:
+    """Rows to one broker."""
+
+    def __init__(self, options: MqttOptions, card: SiteCard, now_ms: Callable[[], int]) -> None:
+        self._options = options
+        self._card = card
+        self._connection: Connection | None = None
+        self._newest: Newest = {}
+        self._done = 0
+        self._closed = False
+
+    def send(self, rows: Sequence[OutRow]) -> None:
+        """Publish the rows; see `OpenSink.send`."""
+        if not rows:
+            return
+        messages, rejected = pack(rows, self._options.topic_prefix, self._card.site_id)
+        rejected |= self._deliver(messages)
+        self._done = durable_up_to(rows)
+        if rejected:
+            raise PartialWrite(
+                f"{self._options.host}: {len(rejected)} of {len(rows)} rows refused", rejected
+            )
+
+    def durable_up_to(self) -> int:
+        """See `OpenSink.durable_up_to`."""
+        return self._done
+
+    def show_now(self, rows: Sequence[OutRow]) -> None:
+        """Publish the newest of every line, retained; see `OpenSink.show_now`."""
+        self._newest = newest_of(self._newest, rows)
+        prefix, site_id = self._options.topic_prefix, self._card.site_id
+        self._deliver(now_messages(self._newest, prefix, site_id))
+
+    def close(self) -> None:
+        """Tell the broker that the site goes offline, and hang up."""
+        self._closed = True
+        connection, self._connection = self._connection, None
+        if connection is not None:
+            connection.end(self._online(False))
+
+    def _deliver(self, messages: Sequence[Message]) -> dict[int, str]:
+        """Publish on a connection that stands; a failed one is dropped. Raises SinkError."""
+        connection = self._connection
+        if connection is None or connection.ended:
+            connection = self._connect()
+        return self._converse(connection, messages)
+
+    def _connect(self) -> Connection:
+        """A greeted connection on which the site has introduced itself; raises SinkError."""
+        if self._closed:
+            raise SinkError("this sink is closed")
+        if self._connection is not None:
+            self._connection.drop()
+        client_id = self._options.client_id or f"lastlitre-{self._card.site_id}"
+        connection = Connection(self._options, client_id, self._online(False))
+        self._connection = connection
+        try:
+            connection.open()
+        except SinkError:
+            connection.drop()
+            raise
+        hello = (card_message(self._card, self._options.topic_prefix), self._online(True))
+        self._converse(connection, hello)
+        return connection
+
+    def _converse(self, connection: Connection, messages: Sequence[Message]) -> dict[int, str]:
+        try:
+            return _refused(messages, connection.deliver(messages))
+        except SinkError:
+            connection.drop()
+            raise
+
+    def _online(self, online: bool) -> Message:
+        return online_message(self._card.site_id, self._options.topic_prefix, online)
+
+
+def durable_up_to(acknowledged: Sequence[OutRow]) -> int:
+    """The number the cursor may move to once the broker has acknowledged these rows.
+
+    The one place that decides it: at present a broker's PUBACK is believed.
+    """
+    return acknowledged[-1].seq
+
+
+def _refused(messages: Sequence[Message], answers: Sequence[ReasonCode]) -> dict[int, str]:
+    """The rows the broker will never take, with its reason. Raises SinkError for the rest."""
+    rejected: dict[int, str] = {}
+    for message, answer in zip(messages, answers, strict=True):
+        if not answer.is_failure:
+            continue
+        if answer.value not in WRONG_MESSAGE:
+            raise _denied(message.topic, answer)
+        rejected |= dict.fromkeys(message.rows, f"the broker refuses the message: {answer}")
+    return rejected
+
+
+def _denied(topic: str, answer: ReasonCode) -> SinkError:
+    if answer.value in NOT_AUTHORISED:
+        return SinkError(
+            f"the broker forbids us to publish to {topic}: {answer}",
+            "Let this user publish below the site's topic (the broker's access list).",
+            retryable=False,
+        )
+    return SinkError(f"the broker did not take {topic}: {answer}", "See the broker's log.")
+
+
+SINK = Sink(name="mqtt", options=MqttOptions, open=MqttSink, rows_a_send=1200, shows_now=True)

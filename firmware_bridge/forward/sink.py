@@ -1,0 +1,128 @@
+"""What a sink is: the words that every file of this folder and its runner share.
+
+A sink takes rows of the store to somewhere else. It is one file that defines `SINK`; the runner
+does the waiting, the retrying and the counting, the sink only sends and says what went wrong:
+
+    returns               every row is at the far side
+    PartialWrite          the far side has all but the rows named, which are kept aside
+    SinkError, retryable  nothing is known: the same rows are sent again, which must do no harm
+    SinkError, else       a person has to mend something: the rows wait, tried again seldom
+    SinkBusy              the far side asks for a rest of so many seconds
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Any, Protocol
+
+import msgspec
+
+from analytics.errors import SinkError
+from analytics.setup import SiteSetup
+from firmware_bridge.store.out_row import OutRow
+
+
+class Secret(str):
+    """A password or token that does not show itself in logs, faults and reprs."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        """Stars, or nothing where there is no secret."""
+        return "'***'" if self else "''"
+
+
+class LineCard(msgspec.Struct, frozen=True, kw_only=True):
+    """What a far reader is told of one line, once."""
+
+    line_id: str
+    medium: str
+    machines: tuple[str, ...] = ()
+
+
+class SiteCard(msgspec.Struct, frozen=True, kw_only=True):
+    """Who is sending: what a far reader is told of the site, once a connection."""
+
+    site_id: str
+    name: str = ""
+    service: str = ""
+    lines: tuple[LineCard, ...] = ()
+
+
+def card_of(setup: SiteSetup) -> SiteCard:
+    """The card of a site as it is set up."""
+    lines = (
+        LineCard(line_id=line.line_id, medium=line.medium, machines=line.machines)
+        for line in setup.lines
+    )
+    return SiteCard(
+        site_id=setup.site_id, name=setup.name, service=setup.service, lines=tuple(lines)
+    )
+
+
+class SinkBusy(SinkError):  # noqa: N818 - the name is what it is, not that it is an error
+    """Raised when the far side asks to be left alone for `rest_s` seconds."""
+
+    def __init__(self, message: str, hint: str = "", *, rest_s: float) -> None:
+        super().__init__(message, hint, retryable=True)
+        self.rest_s = rest_s
+
+
+class OpenSink(Protocol):
+    """A sink at work. All methods block; they are called from one thread at a time.
+
+    Only `close` may be called while another method is still waiting; it ends that wait.
+    """
+
+    def send(self, rows: Sequence[OutRow]) -> None:
+        """Deliver the rows, oldest first. Raises SinkError, PartialWrite or SinkBusy."""
+        ...
+
+    def durable_up_to(self) -> int:
+        """The site number up to which nothing has to be sent again; 0 before the first."""
+        ...
+
+    def show_now(self, rows: Sequence[OutRow]) -> None:
+        """Show the newest rows out of turn, while older ones still wait. Raises SinkError."""
+        ...
+
+    def close(self) -> None:
+        """Take leave of the far side; never raises."""
+        ...
+
+
+class Sink(msgspec.Struct, frozen=True, kw_only=True):
+    """A kind of sink. `open` gets its options, the site's card and a clock (ms of UTC).
+
+    `open` does no I/O but may import a heavy library; the first `send` connects.
+    """
+
+    name: str
+    options: type[msgspec.Struct]
+    open: Callable[[Any, SiteCard, Callable[[], int]], OpenSink]
+    rows_a_send: int
+    """At most so many rows go into one `send`."""
+    shows_now: bool = False
+    """Whether `show_now` does anything."""
+
+
+def why_unfit(row: OutRow) -> str:
+    """Why no sink can carry this row; empty for a good one."""
+    if not math.isfinite(sum(row.numbers.values())):
+        for name, value in row.numbers.items():
+            if not math.isfinite(value):
+                return f"{name} is {value}, which is not a number"
+    for name, text in row.words.items():
+        if not is_text(text):
+            return f"{name} is not readable text"
+    return ""
+
+
+def is_text(text: str) -> bool:
+    """Whether a text can be written as UTF-8 (half a surrogate pair cannot)."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
