@@ -1,0 +1,284 @@
+"""The meter node's own logic: it reads, counts, numbers, keeps and re-sends. It knows no pin.
+
+Runs on the node (MicroPython) and on the host (CPython). The hardware stands behind four small
+objects; whoever owns the line calls `receive` with what came in and writes what `step` gives out.
+
+A row is made at the heartbeat, while water runs every few seconds, and when a channel's status
+changes. Each row is sent once at once and stays in a ring. What the host has not confirmed after a
+while is sent again, oldest first and paced, so that new rows never wait for old ones.
+"""
+
+try:
+    from firmware_bridge.firmware import frames, wires
+    from firmware_bridge.firmware.keep import Keep, Memory
+    from firmware_bridge.firmware.ring import Resend, Ring
+except ImportError:  # on the node the files lie side by side
+    import frames  # type: ignore[import-not-found, no-redef]
+    import wires  # type: ignore[import-not-found, no-redef]
+    from keep import Keep, Memory  # type: ignore[import-not-found, no-redef]
+    from ring import Resend, Ring  # type: ignore[import-not-found, no-redef]
+
+OUTLET, INLET = 0, 1
+
+
+class Conductivity:
+    """Both conductivity probes."""
+
+    def read(self, probe: int) -> "tuple[float | None, int]":
+        """Conductivity in uS/cm as the probe (OUTLET, INLET) reads it, and its frames status."""
+        raise NotImplementedError
+
+    def check(self) -> str:
+        """What is wrong, in a few words; empty when sound."""
+        return ""
+
+
+class Thermometer:
+    """The thermometers beside the probes."""
+
+    def read(self, probe: int) -> "tuple[float | None, int]":
+        """Temperature in C at the probe (OUTLET, INLET), and its frames status."""
+        raise NotImplementedError
+
+    def check(self) -> str:
+        """What is wrong, in a few words; empty when sound."""
+        return ""
+
+
+class Pulses:
+    """One or two turbines, counted by interrupts."""
+
+    def count(self, meter: int) -> int:
+        """Pulses of meter 0 or 1 since the node started; wraps at 2^32."""
+        raise NotImplementedError
+
+    def check(self) -> str:
+        """What is wrong, in a few words; empty when sound."""
+        return ""
+
+
+def _scaled(value: "float | None", scale: int, least: int) -> "int | None":
+    """A value as a frame carries it, held inside 32 bits; None when it is no number."""
+    if value is None or value != value:
+        return None
+    most = least + 0xFFFFFFFF
+    return (
+        least if value * scale < least else most if value * scale > most else round(value * scale)
+    )
+
+
+class Node:
+    """One node from its start on. `chance` is any number that differs from start to start."""
+
+    def __init__(
+        self,
+        conductivity: Conductivity,
+        thermometer: Thermometer,
+        pulses: Pulses,
+        memory: Memory,
+        chance: int,
+        ring_rows: int = 512,
+        text: str = "meter node",
+    ) -> None:
+        self._conductivity = conductivity
+        self._thermometer = thermometer
+        self._pulses = pulses
+        self._memory = memory
+        self._text = text
+        self._keep = Keep(memory)
+        self._node_status = frames.NODE_COUNTS_NEW if self._keep.new else 0
+        self._keep.starts = (self._keep.starts + 1) & 0xFFFF
+        self._keep.save()
+        self.boot = (self._keep.starts << 16) | (chance & 0xFFFF)
+        self._seen = [pulses.count(0), pulses.count(1)]
+        self._ring = Ring(ring_rows)
+        self._resend = Resend(self._ring)
+        self._parser = frames.Parser()
+        self._answers = []  # type: list[frames.Frame]
+        self._now_ms = 0
+        self._row_ms = -1
+        self._row_status = 0
+        self._row_counts = [0, 0]
+        self._answers.append(self._hello())
+
+    def setting(self, key: str) -> int:
+        """The value in force of a setting."""
+        return self._keep.setting(key)
+
+    def newest(self) -> int:
+        """Number of the newest row."""
+        return self._ring.newest
+
+    def confirmed(self) -> int:
+        """Number up to which the host has confirmed."""
+        return self._resend.confirmed
+
+    def receive(self, chunk: bytes, line_ms: int) -> None:
+        """Bytes came in on the line."""
+        for frame in self._parser.feed(chunk):
+            if frame.node in (0, self._keep.setting("node")):
+                self._resend.heard_ms = line_ms
+                self._hear(frame, line_ms)
+
+    def step(self, now_ms: int, line_ms: "int | None" = None) -> bytes:
+        """Read, count and give out what is to be written now.
+
+        `now_ms` is the time since the start; it stamps rows. `line_ms` paces what is sent again,
+        where the line lives at another pace than the water (a simulated life); else it is `now_ms`.
+        """
+        line = now_ms if line_ms is None else line_ms
+        self._now_ms = now_ms
+        self._count()
+        row = self._row_if_due(now_ms)
+        if row:
+            self._resend.row_made(line)
+        return row + self.serve(line)
+
+    def serve(self, line_ms: int) -> bytes:
+        """Answers to the host, and old rows whose turn it is; reads no meter."""
+        out = [frame.wire() for frame in self._answers]
+        self._answers = []
+        after, gap = self._keep.setting("resend-after-ms"), self._keep.setting("resend-gap-ms")
+        for seq in self._resend.due(line_ms, after, gap):
+            out.append(wires.wrap(self._ring.get(seq)))  # noqa: PERF401 - small memory
+        return b"".join(out)
+
+    def next_row_ms(self) -> int:
+        """When the next row is due if no water runs."""
+        if self._row_ms < 0:
+            return 0
+        return self._row_ms + self._keep.setting("heartbeat-ms")
+
+    def _count(self) -> None:
+        changed = False
+        for meter in (0, 1):
+            count = self._pulses.count(meter)
+            more = (count - self._seen[meter]) & 0xFFFFFFFF
+            if more:
+                self._seen[meter] = count
+                self._keep.counts[meter] = (self._keep.counts[meter] + more) & 0xFFFFFFFF
+                changed = True
+        if changed:
+            self._keep.save()  # before a row tells the host, so that no count is ever taken back
+
+    def _row_if_due(self, now_ms: int) -> bytes:
+        """The new row as it goes on the line; empty when none is due."""
+        values, status = self._read()
+        since = now_ms - self._row_ms
+        draw_ms = self._keep.setting("draw-ms")
+        due = (
+            self._row_ms < 0
+            or since >= self._keep.setting("heartbeat-ms")
+            or (since >= draw_ms and self._keep.counts != self._row_counts)
+            or (since >= min(draw_ms, 1000) and status != self._row_status)
+        )
+        if not due:
+            return b""
+        self._row_ms = now_ms
+        self._row_status = status
+        self._row_counts = list(self._keep.counts)
+        return wires.wrap(self._make_row(now_ms, status, values))
+
+    def _read(self) -> "tuple[list[int], int]":
+        values = []  # type: list[int]
+        status = self._node_status << 24
+        for probe in (OUTLET, INLET):
+            for part, scale, least in (
+                (self._conductivity, 100, 0),
+                (self._thermometer, 1000, -0x80000000),
+            ):
+                value, state = part.read(probe)
+                number = _scaled(value, scale, least)
+                if number is None and state not in (frames.NO_READING, frames.FAULT):
+                    state = frames.NO_READING
+                status |= state << (4 * len(values))
+                values.append(0 if number is None else number)
+        return values, status
+
+    def _make_row(self, now_ms: int, status: int, values: "list[int]") -> bytes:
+        if self._ring.newest >= self._ring.rows and self._ring.oldest() > self._resend.confirmed:
+            self._node_status |= frames.NODE_ROWS_LOST
+        body = frames.Data(
+            self._keep.setting("node"),
+            self.boot,
+            self._ring.newest + 1,
+            now_ms,
+            status,
+            values[0],
+            values[1],
+            values[2],
+            values[3],
+            self._keep.counts[0],
+            self._keep.counts[1],
+        ).pack()
+        self._ring.put(body)
+        return body
+
+    def _hear(self, frame: frames.Frame, line_ms: int) -> None:
+        if isinstance(frame, frames.Confirm):
+            if frame.boot == self.boot:
+                self._resend.confirm(frame.seq, line_ms)
+                if self._resend.confirmed == self._ring.newest:
+                    self._node_status &= ~frames.NODE_ROWS_LOST
+        elif isinstance(frame, frames.RowRange):
+            self._hear_resend(frame)
+        elif isinstance(frame, frames.Setup):
+            if frame.kind == frames.SETUP:
+                self._answers.append(self._set(frame.key, frame.value))
+        elif frame.kind == frames.HELLO_ASK:
+            self._answers.append(self._hello())
+        elif frame.kind == frames.SELFTEST_ASK:
+            self._answers.append(self._test())
+
+    def _hear_resend(self, wish: frames.RowRange) -> None:
+        if wish.kind != frames.RESEND or wish.first > wish.last:
+            return
+        oldest = self._ring.oldest() if wish.boot == self.boot else 0xFFFFFFFF
+        if wish.first < oldest:
+            last = min(wish.last, oldest - 1)
+            node = self._keep.setting("node")
+            self._answers.append(frames.RowRange(frames.GONE, node, wish.boot, wish.first, last))
+        if wish.boot == self.boot and oldest <= wish.last and wish.first <= self._ring.newest:
+            first = max(wish.first, oldest)
+            self._resend.ask(first, min(wish.last, self._ring.newest))
+
+    def _hello(self) -> frames.Frame:
+        return frames.Hello(
+            self._keep.setting("node"),
+            self.boot,
+            self._now_ms,
+            self._ring.oldest(),
+            self._ring.newest,
+            self._resend.confirmed,
+            self._text,
+        )
+
+    def _set(self, key: str, value: str) -> frames.Frame:
+        place = self._keep.place(key)
+        result = frames.SETUP_DONE
+        if place < 0:
+            result = frames.SETUP_NO_SUCH_KEY
+        elif value and not self._keep.change(place, value):
+            result = frames.SETUP_BAD_VALUE
+        shown = "" if place < 0 else str(self._keep.settings[place])
+        return frames.Setup(frames.SETUP_ANSWER, self._keep.setting("node"), result, key, shown)
+
+    def _test(self) -> frames.Frame:
+        faults = [self._conductivity.check(), self._thermometer.check(), self._pulses.check()]
+        self._keep.save()
+        faults.append("" if not Keep(self._memory).new else "memory does not keep")
+        failed = 0
+        for part in range(len(faults)):
+            if faults[part]:
+                failed |= 1 << part
+        self._node_status &= ~frames.NODE_SELFTEST
+        if failed:
+            self._node_status |= frames.NODE_SELFTEST
+        return frames.SelfTest(
+            self._keep.setting("node"),
+            self.boot,
+            self._now_ms,
+            15,
+            failed,
+            ", ".join([fault for fault in faults if fault]),
+        )

@@ -1,0 +1,53 @@
+"""Hardware for a node under test: values that the test sets, a memory that outlives the node."""
+
+from __future__ import annotations
+
+import pytest
+
+from firmware_bridge.firmware import frames, node
+from firmware_bridge.firmware.keep import Memory
+
+
+class Bench(node.Conductivity, node.Thermometer, node.Pulses, Memory):
+    """All four parts of a node on one bench. What was saved outlives a start."""
+
+    def __init__(self) -> None:
+        self.values: dict[int, tuple[float | None, int]] = {}
+        self.saved = b""
+        self.since_start = [0, 0]
+        self.fault = ""
+
+    def read(self, probe: int) -> tuple[float | None, int]:
+        """The same figure for conductivity and temperature of a probe."""
+        return self.values.get(probe, (20.0 + probe, frames.GOOD))
+
+    def count(self, meter: int) -> int:
+        """Pulses since the last start."""
+        return self.since_start[meter] & 0xFFFFFFFF
+
+    def check(self) -> str:
+        """The fault the test put in."""
+        return self.fault
+
+    def load(self) -> bytes:
+        """What was saved last."""
+        return self.saved
+
+    def save(self, data: bytes) -> None:
+        """Keep it."""
+        self.saved = data
+
+    def flow(self, pulses: int) -> None:
+        """Water runs through meter 0."""
+        self.since_start[0] += pulses
+
+    def start(self, chance: int = 1, ring_rows: int = 64) -> node.Node:
+        """A node starts on these parts; its interrupt counts begin at 0."""
+        self.since_start = [0, 0]
+        return node.Node(self, self, self, self, chance, ring_rows)
+
+
+@pytest.fixture
+def bench() -> Bench:
+    """A node's hardware."""
+    return Bench()
