@@ -1,0 +1,53 @@
+"""The site file: read once, every fault named, compiled to base units.
+
+    load(path)           -> Site: `setup` for the core, `wiring` for meters, sinks, page, store
+    check(path)          -> every fault of a file
+    sample_text()        -> a commented sample, from the same definitions
+    from_notes(path)     -> a site file from an installer's notes
+    secret_of(options, "token", environment) -> what an environment variable or a 0600 file holds
+    redact(text)         -> the text without secrets
+
+This is the only reader of TOML and of the environment. pint loads in `check`, `sample_text` and
+`from_notes` (which end soon) and in the child of `load`, never in the process that calls `load`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from firmware_bridge.config.fault import Fault, redact
+from firmware_bridge.config.loading import load
+from firmware_bridge.config.wiring import (
+    MeterOptions,
+    MeterWiring,
+    SinkOptions,
+    SinkWiring,
+    Site,
+    Start,
+    Wiring,
+)
+
+
+def check(path: Path | str) -> list[Fault]:
+    """Every fault of a site file; an empty list if it has none."""
+    import datetime as dt
+
+    from firmware_bridge.config.build import compile_site
+
+    found = compile_site(Path(path), dt.datetime.now(dt.UTC))
+    return found if isinstance(found, list) else []
+
+
+__all__ = [
+    "Fault",
+    "MeterOptions",
+    "MeterWiring",
+    "SinkOptions",
+    "SinkWiring",
+    "Site",
+    "Start",
+    "Wiring",
+    "check",
+    "load",
+    "redact",
+]

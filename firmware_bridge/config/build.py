@@ -1,0 +1,143 @@
+"""From the tables of a site file to the core's set-up and the wiring, in base units."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from analytics.samples import AnyEvent
+from analytics.setup import Limits, LineSetup, SiteSetup
+from firmware_bridge.config import rules, toml_file
+from firmware_bridge.config.dated import event_of
+from firmware_bridge.config.draft import Draft, read_draft
+from firmware_bridge.config.fault import Fault
+from firmware_bridge.config.local_time import local_time
+from firmware_bridge.config.media import CAPACITY_KINDS
+from firmware_bridge.config.readers import Place
+from firmware_bridge.config.tables import LineTable, SiteTable
+from firmware_bridge.config.wiring import MeterWiring, SinkWiring, Site, Start, Wiring
+
+WEEK = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+def compile_site(path: Path, now: dt.datetime) -> Site | list[Fault]:
+    """The site of a file, or all its faults."""
+    data = toml_file.read_bytes(path)
+    if isinstance(data, Fault):
+        return [data]
+    return compile_bytes(data, str(path), path.absolute().parent, now)
+
+
+def compile_bytes(data: bytes, file: str, folder: Path, now: dt.datetime) -> Site | list[Fault]:
+    """The site that the bytes of a file state; paths in it start from `folder`."""
+    raw = toml_file.parse(data, file)
+    if isinstance(raw, Fault):
+        return [raw]
+    faults: list[Fault] = []
+    draft = read_draft(raw, Place(file=file, folder=folder), faults)
+    faults.extend(rules.faults_of(draft))
+    if faults or draft.site is None:
+        return faults
+    return Site(setup=_setup(draft, draft.site, now), wiring=_wiring(draft, draft.site))
+
+
+def _setup(draft: Draft, site: SiteTable, now: dt.datetime) -> SiteSetup:
+    return SiteSetup(
+        site_id=site.id,
+        name=site.name,
+        what=site.what,
+        service=site.service,
+        time_zone=site.time_zone,
+        local_time=local_time(site.time_zone, now),
+        opening=tuple(getattr(site.opening, day) for day in WEEK),
+        lines=tuple(_line(found.table) for found in draft.lines),
+        dated=_events(draft),
+    )
+
+
+def _events(draft: Draft) -> tuple[AnyEvent, ...]:
+    events = [event_of(f.word, f.table, f.table.line_id or draft.line_ids[0]) for f in draft.dated]
+    return tuple(sorted(events, key=lambda event: event.at_ms))
+
+
+def _line(line: LineTable) -> LineSetup:
+    """A line's cartridges taken together: twins hold twice what one holds."""
+    count = rules.cartridges(line)
+    side_by_side = count if line.arrangement == "parallel" else 1
+    capacity = _capacity_mmol(line)
+    return LineSetup(
+        line_id=line.id,
+        medium=line.medium,
+        capacity_mmol=_times(capacity, count),
+        capacity_kind=line.capacity_kind or CAPACITY_KINDS[line.medium],
+        capacity_relative_sd=line.capacity_relative_sd,
+        rated_l=_times(line.rated_l, count) if capacity is None else None,
+        time_limit_days=line.time_limit_days,
+        carbon_l=_times(line.carbon_l, count),
+        bypass=line.bypass,
+        outlet_probe="outlet" in line.probes,
+        inlet_probe="inlet" in line.probes,
+        flow_meter=line.flow_meter,
+        pulses_per_l=line.pulses_per_l,
+        litres_a_day=line.litres_a_day,
+        rated_flow_l_min=_times(line.rated_flow_l_min, side_by_side),
+        end_share=line.end_share,
+        machines=line.machines,
+        limits=_limits(line),
+    )
+
+
+def _capacity_mmol(line: LineTable) -> float | None:
+    """Capacity of one cartridge; from a life in litres at a stated hardness and bypass it is
+    litres * hardness * (1 - bypass), the share that passes the bed."""
+    if line.capacity_mmol is not None:
+        return line.capacity_mmol
+    if line.rated_l is None or line.rated_hardness_mmol_l is None:
+        return None
+    return line.rated_l * line.rated_hardness_mmol_l * (1.0 - (line.rated_bypass or 0.0))
+
+
+def _limits(line: LineTable) -> Limits:
+    limits = line.limits
+    return Limits(
+        outlet_high_mmol_l=limits.outlet_high_mmol_l,
+        litres_low_share=limits.litres_low_share,
+        litres_low_l=limits.litres_low_l,
+        days_low=limits.days_low,
+        gap_s=limits.gap_s,
+    )
+
+
+def _times(value: float | None, count: int) -> float | None:
+    return None if value is None else value * count
+
+
+def _wiring(draft: Draft, site: SiteTable) -> Wiring:
+    store = draft.store.path or str(draft.place.folder / f"{site.id}.sqlite")
+    dated_starts = {f.table.line_id or draft.line_ids[0] for f in draft.dated if _fitted(f.word)}
+    return Wiring(
+        meters=tuple(
+            MeterWiring(
+                meter_id=f.table.id or f.table.driver,
+                driver=f.table.driver,
+                line_id=f.table.line or draft.line_ids[0],
+                options=f.options,
+            )
+            for f in draft.meters
+        ),
+        sinks=tuple(
+            SinkWiring(sink_id=f.table.id or f.table.kind, kind=f.table.kind, options=f.options)
+            for f in draft.sinks
+        ),
+        starts=tuple(
+            Start(line_id=f.table.id, litres_before=f.table.start_l)
+            for f in draft.lines
+            if f.table.id not in dated_starts
+        ),
+        page=draft.page,
+        store_path=store,
+    )
+
+
+def _fitted(word: str) -> bool:
+    return word == "cartridge-fitted"

@@ -1,0 +1,81 @@
+"""The last compiled form of each site file, kept so that a restart need not compile again.
+
+    sha256 of all that follows (32 bytes) | digest of what it was compiled from (32) | answer
+
+What is stale, damaged or not ours is passed over and built anew; where nothing can be written,
+every start compiles.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import tempfile
+from functools import cache
+from importlib import metadata
+from pathlib import Path
+
+LARGEST = 16_000_000
+SIZE = hashlib.sha256().digest_size
+PARTS = ("config", "meters", "forward", "units.py")
+
+
+def folder() -> Path:
+    """Where compiled forms lie: the service's cache, or the user's."""
+    given = os.environ.get("CACHE_DIRECTORY", "").split(":")[0] or os.environ.get("XDG_CACHE_HOME")
+    base = Path(given) if given else Path(os.path.expanduser("~")) / ".cache"
+    return base / "lastlitre"
+
+
+def digest_of(path: Path, data: bytes) -> bytes:
+    """What a compiled form depends on: the file, its place, the program."""
+    digest = hashlib.sha256(program())
+    for part in (os.fsencode(path.absolute()), data):
+        digest.update(len(part).to_bytes(8, "big") + part)
+    return digest.digest()
+
+
+@cache
+def program() -> bytes:
+    """The version and a digest of the sources that a compiled form depends on."""
+    here = Path(__file__).resolve().parents[1]
+    digest = hashlib.sha256(metadata.version("lastlitre").encode())
+    sources = [f for part in PARTS for f in sorted((here / part).rglob("*.py"))]
+    core = here.parent / "analytics"
+    for source in [here / "units.py", *sources, core / "setup.py", core / "samples.py"]:
+        digest.update(source.read_bytes())
+    return digest.digest()
+
+
+def recall(where: Path, path: Path, digest: bytes) -> bytes | None:
+    """The compiled form of this very file, if there is a sound one."""
+    try:
+        with _slot(where, path).open("rb") as file:
+            whole = file.read(LARGEST)
+    except OSError:
+        return None
+    check, body = whole[:SIZE], whole[SIZE:]
+    if hashlib.sha256(body).digest() != check or body[:SIZE] != digest:
+        return None
+    return body[SIZE:]
+
+
+def keep(where: Path, path: Path, digest: bytes, answer: bytes) -> None:
+    """Keep a compiled form, whole or not at all; a folder that cannot be written is no fault."""
+    body = digest + answer
+    with contextlib.suppress(OSError):
+        where.mkdir(mode=0o700, parents=True, exist_ok=True)
+        descriptor, name = tempfile.mkstemp(dir=where)
+        try:
+            with os.fdopen(descriptor, "wb") as file:
+                file.write(hashlib.sha256(body).digest() + body)
+            os.replace(name, _slot(where, path))
+        except OSError:
+            os.unlink(name)
+            raise
+
+
+def _slot(where: Path, path: Path) -> Path:
+    """One file a site file, so that the folder does not grow with every edit."""
+    return where / (hashlib.sha256(os.fsencode(path.absolute())).hexdigest()[:32] + ".site")

@@ -1,0 +1,1 @@
+"""Options of the drivers that came with the first version, one file each."""

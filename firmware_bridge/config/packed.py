@@ -1,0 +1,85 @@
+"""A compiled site out of its bytes; a driver's options are decoded by that driver's own struct."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+
+from analytics.setup import SiteSetup
+from firmware_bridge.config import registry
+from firmware_bridge.config.fault import Fault
+from firmware_bridge.config.tables import Page
+from firmware_bridge.config.wiring import MeterWiring, SinkWiring, Site, Start, Wiring
+
+
+class _Meter(msgspec.Struct):
+    meter_id: str
+    driver: str
+    line_id: str
+    options: msgspec.Raw
+
+
+class _Sink(msgspec.Struct):
+    sink_id: str
+    kind: str
+    options: msgspec.Raw
+
+
+class _Wiring(msgspec.Struct):
+    meters: tuple[_Meter, ...]
+    sinks: tuple[_Sink, ...]
+    starts: tuple[Start, ...]
+    page: Page
+    store_path: str
+
+
+class _Site(msgspec.Struct):
+    setup: SiteSetup
+    wiring: _Wiring
+
+
+class _Answer(msgspec.Struct):
+    site: _Site | None = None
+    faults: tuple[Fault, ...] = ()
+
+
+def unpack(data: bytes) -> Site | tuple[Fault, ...]:
+    """The site, or the faults, in a compiler's answer.
+
+    Raises msgspec.MsgspecError where the bytes are no such answer.
+    """
+    answer = msgspec.msgpack.decode(data, type=_Answer)
+    if answer.site is None:
+        return answer.faults
+    wiring = answer.site.wiring
+    return Site(
+        setup=answer.site.setup,
+        wiring=Wiring(
+            meters=tuple(
+                MeterWiring(
+                    meter_id=m.meter_id,
+                    driver=m.driver,
+                    line_id=m.line_id,
+                    options=_options("meter", m.driver, m.options),
+                )
+                for m in wiring.meters
+            ),
+            sinks=tuple(
+                SinkWiring(
+                    sink_id=s.sink_id, kind=s.kind, options=_options("sink", s.kind, s.options)
+                )
+                for s in wiring.sinks
+            ),
+            starts=wiring.starts,
+            page=wiring.page,
+            store_path=wiring.store_path,
+        ),
+    )
+
+
+def _options(family: registry.Family, word: str, raw: msgspec.Raw) -> Any:
+    kind = registry.options_of(family, word)
+    if kind is None:
+        raise msgspec.ValidationError(f"no {family} {word}")
+    return msgspec.msgpack.decode(raw, type=kind)

@@ -1,0 +1,50 @@
+"""A time-series store that takes line protocol."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import msgspec
+
+from firmware_bridge.config import kinds
+from firmware_bridge.config.readers import asks, env_name, file_path, quantity, web_address, words
+from firmware_bridge.config.wiring import SinkOptions
+
+
+class LineProtocol(SinkOptions, frozen=True, kw_only=True):
+    """A time-series store with the v2 write endpoint."""
+
+    url: Annotated[
+        str,
+        asks(
+            "Its address, without the path.",
+            web_address,
+            example='"http://127.0.0.1:8428"',
+            live=True,
+        ),
+    ]
+    org: Annotated[str, asks("Organisation, where it wants one.", words, example='"-"')] = "-"
+    bucket: Annotated[str, asks("Bucket or database.", words, example='"lastlitre"')] = "lastlitre"
+    token_env: Annotated[
+        str | None,
+        asks("Environment variable with the token.", env_name, example='"LASTLITRE_TOKEN"'),
+    ] = None
+    token_file: Annotated[
+        str | None,
+        asks(
+            "Or a file with the token that only its owner can read (0600).",
+            file_path,
+            example='"tsdb.token"',
+        ),
+    ] = None
+    every_s: Annotated[
+        float,
+        asks(
+            "Time between batches.",
+            quantity(kinds.SPAN_S, low=0.1, high=86_400.0),
+            example='"10 s"',
+        ),
+    ] = msgspec.field(name="every", default=10.0)
+
+
+OPTIONS = LineProtocol

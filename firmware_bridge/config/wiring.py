@@ -1,0 +1,63 @@
+"""What a compiled site file holds: the core's set-up, and the wiring of meters, sinks, page, store.
+
+Loads neither pint nor any driver: a driver's options are decoded when its name is met.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from analytics.setup import SiteSetup
+from firmware_bridge.config.tables import Page
+
+
+class MeterOptions(msgspec.Struct, frozen=True, kw_only=True):
+    """What a driver needs to know; each driver has its own."""
+
+
+class SinkOptions(msgspec.Struct, frozen=True, kw_only=True):
+    """What a sink needs to know; each sink has its own."""
+
+
+class MeterWiring(msgspec.Struct, frozen=True, kw_only=True):
+    """One meter: which driver reads it, for which line, with which options."""
+
+    meter_id: str
+    driver: str
+    line_id: str
+    options: MeterOptions
+
+
+class SinkWiring(msgspec.Struct, frozen=True, kw_only=True):
+    """One receiver of the stream."""
+
+    sink_id: str
+    kind: str
+    options: SinkOptions
+
+
+class Start(msgspec.Struct, frozen=True, kw_only=True):
+    """How a line's cartridge stands when logging begins: litres behind it, None is unknown.
+
+    Undated: the daemon turns it into an event at its first start, and not again.
+    """
+
+    line_id: str
+    litres_before: float | None
+
+
+class Wiring(msgspec.Struct, frozen=True, kw_only=True):
+    """All that is joined to the site; `store_path` starts from the site file's folder."""
+
+    meters: tuple[MeterWiring, ...] = ()
+    sinks: tuple[SinkWiring, ...] = ()
+    starts: tuple[Start, ...] = ()
+    page: Page = Page()
+    store_path: str
+
+
+class Site(msgspec.Struct, frozen=True, kw_only=True):
+    """A site file, compiled."""
+
+    setup: SiteSetup
+    wiring: Wiring
