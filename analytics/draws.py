@@ -11,6 +11,7 @@ from typing import Any, TypeAlias
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from analytics.samples import CHANNELS, MINUTE_MS, Draws, Flag, Floats, Ints, Rows, no_draws
 
@@ -47,7 +48,7 @@ _WHOLE = ("at_ms", "start_ms", "pulses", "before", "still_ms", "run_ms", "spell"
 it, how long the water had stood, start of the run of flow, and which quarter hour and which part of
 the run's pulses it falls in: rows that share the last three belong to one draw."""
 
-Flow: TypeAlias = dict[str, Any]
+Flow: TypeAlias = dict[str, NDArray[Any]]
 
 
 def _no_flow() -> Flow:

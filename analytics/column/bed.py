@@ -51,6 +51,18 @@ def feed(
     )
 
 
+def rinse(sites: Sites, entering: Feed) -> Feed:
+    """What stands in the pores of a rinsed new bed: the feed's anions with the bed's own cations.
+
+    With it in the pores, the first parcel of the feed is the first that the bed works on.
+    Behind a weak-acid exchanger it is the sodium salt of the strong anions.
+    """
+    charge = entering.strong_anions_meq + (0.0 if sites.weak else entering.alkalinity_meq)
+    share = np.array([0.0, 0.0, 1.0, 0.0])[:, None] if sites.weak else sites.start
+    cations = charge * share / VALENCE[:, None]
+    return msgspec.structs.replace(entering, cations=cations)
+
+
 class Bed(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """State of `cells` slices for each variant; arrays are (ion,) variant, cell.
 
