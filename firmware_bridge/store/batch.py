@@ -7,7 +7,7 @@ import msgspec
 from analytics.samples import AlarmChange, AnyEvent, Draws, Estimate, Ints, Rows
 
 NO_FRAME = -1
-"""Stands in `frame_seq` where the source numbers nothing; such a row is never taken for a double."""
+"""Stands in `frame_seq` where the source numbers nothing; such a row never counts as a double."""
 
 
 class Taken(msgspec.Struct, frozen=True, kw_only=True):
