@@ -4,11 +4,11 @@
     check(path)          -> every fault of a file
     sample_text()        -> a commented sample, from the same definitions
     from_notes(path)     -> a site file from an installer's notes
-    secret_of(options, "token", environment) -> what an environment variable or a 0600 file holds
+    secret_of(options, "token", environment) -> what a variable or a 0600 file holds
     redact(text)         -> the text without secrets
 
-This is the only reader of TOML and of the environment. pint loads in `check`, `sample_text` and
-`from_notes` (which end soon) and in the child of `load`, never in the process that calls `load`.
+This is the only reader of TOML and of the environment. pint loads in `check` (which
+ends soon) and in the child of `load`, never in the process that calls `load`.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from pathlib import Path
 
 from firmware_bridge.config.fault import Fault, redact
 from firmware_bridge.config.loading import load
+from firmware_bridge.config.secret import Secret, secret_of
 from firmware_bridge.config.wiring import (
     MeterOptions,
     MeterWiring,
@@ -38,16 +39,34 @@ def check(path: Path | str) -> list[Fault]:
     return found if isinstance(found, list) else []
 
 
+def sample_text() -> str:
+    """A commented sample of a site file, without a fault."""
+    from firmware_bridge.config import sample
+
+    return sample.sample_text()
+
+
+def from_notes(path: Path | str) -> str:
+    """The site file that an installer's notes amount to. Raises ConfigError."""
+    from firmware_bridge.config import notes
+
+    return notes.from_notes(path)
+
+
 __all__ = [
     "Fault",
     "MeterOptions",
     "MeterWiring",
+    "Secret",
     "SinkOptions",
     "SinkWiring",
     "Site",
     "Start",
     "Wiring",
     "check",
+    "from_notes",
     "load",
     "redact",
+    "sample_text",
+    "secret_of",
 ]

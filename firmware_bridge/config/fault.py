@@ -85,7 +85,10 @@ def _as_toml(value: object) -> str:
         return "[" + ", ".join(_as_toml(v) for v in value[:20]) + "]"
     if isinstance(value, float):
         return repr(value)
-    return json.dumps(value, ensure_ascii=False)
+    try:
+        return json.dumps(value, ensure_ascii=False)
+    except ValueError:  # thousands of digits
+        return "(a very long number)"
 
 
 def _cut(text: str) -> str:

@@ -8,7 +8,6 @@ all come from that one definition.
 from __future__ import annotations
 
 import datetime as dt
-import math
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -17,7 +16,7 @@ from urllib.parse import urlsplit
 
 import msgspec
 
-from firmware_bridge.config.fault import Refused
+from firmware_bridge.config.fault import Refused, shown
 from firmware_bridge.config.kinds import Kind
 
 
@@ -81,7 +80,7 @@ def quantity(kind: Kind, *, low: float | None = None, high: float | None = None)
 
         if isinstance(value, int | float) and not isinstance(value, bool):
             example = kind.written[0].split(" ", 1)[1]
-            mend = f'Write "{value} {example}" if that is what you mean.'
+            mend = f'Write "{shown("", value)} {example}" if that is what you mean.'
             raise Refused("a bare number without a unit", allowed, mend)
         if not isinstance(value, str):
             raise Refused(f"not {kind.name}", allowed)
@@ -130,7 +129,7 @@ def ratio(low: float, high: float) -> Reader:
     def read(value: object, place: Place) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise Refused("not a number", f"a number from {low:g} to {high:g}")
-        if not (math.isfinite(value) and low <= value <= high):
+        if not low <= value <= high:  # false for not-a-number as well
             raise Refused("a number out of range", f"a number from {low:g} to {high:g}")
         return float(value)
 

@@ -135,14 +135,16 @@ def _converted(field: Field, value: Any, place: Place, faults: list[Fault]) -> A
     if field.reader is not None:
         return field.reader(value, place)
     choices = choices_of(field.type)
-    if choices and (not isinstance(value, str) or value not in choices):
-        raise Refused(
-            "not one of the words known", ", ".join(choices), nearest(str(value), choices)
-        )
+    if choices and isinstance(value, str) and value not in choices and not _is_list(field.type):
+        raise Refused("not one of the words known", ", ".join(choices), nearest(value, choices))
     try:
         return msgspec.convert(value, field.type)
     except msgspec.ValidationError as exc:
-        raise Refused("of the wrong sort", wanted(field.type)) from exc
+        raise Refused("not of the sort wanted", wanted(field.type)) from exc
+
+
+def _is_list(kind: Any) -> bool:
+    return get_origin(kind) is tuple
 
 
 def choices_of(kind: Any) -> tuple[str, ...]:
@@ -157,7 +159,9 @@ def choices_of(kind: Any) -> tuple[str, ...]:
 
 def wanted(kind: Any) -> str:
     """What a plain field takes, in words."""
-    if get_origin(kind) is tuple:
-        inner = choices_of(get_args(kind)[0])
-        return "a list of " + (", ".join(f'"{c}"' for c in inner) if inner else "texts in quotes")
+    choices = choices_of(kind)
+    if _is_list(kind):
+        return "a list such as [" + (", ".join(f'"{c}"' for c in choices) or '"text"') + "]"
+    if choices:
+        return ", ".join(choices)
     return "true or false" if kind is bool else "a text in quotes"

@@ -266,7 +266,7 @@ class SinkTable(msgspec.Struct, frozen=True, kw_only=True):
 
     kind: Annotated[str, asks("The sort of receiver.", words, example='"mqtt"', live=True)]
     id: Annotated[
-        str | None, asks("Short name; left out, the kind's.", ident, example='"fleet"')
+        str | None, asks("Short name; left out, the kind's.", ident, example='"stream"')
     ] = None
 
 

@@ -13,22 +13,22 @@ LARGEST = 1_000_000
 DUPLICATE = re.compile(r"Cannot (overwrite a value|declare|mutate|redefine)|Duplicate")
 
 
-def read_bytes(path: Path) -> bytes | Fault:
+def read_bytes(path: Path, what: str = "site file") -> bytes | Fault:
     """The file's bytes, or the fault that keeps it from being read."""
     try:
         if path.is_dir():
-            return _fault(path, "this is a folder", f"Name the site file in it, {path}/SITE.toml.")
+            return _fault(path, "this is a folder", f"Name the {what} in it.")
         if path.exists() and not path.is_file():
-            return _fault(path, "this is not a file", "Name a site file.")
+            return _fault(path, "this is not a file", f"Name a {what}.")
         with path.open("rb") as file:
             data = file.read(LARGEST + 1)
     except FileNotFoundError:
-        return _fault(path, "there is no such file", f"Write one with: lastlitre new {path}")
+        return _fault(path, "there is no such file", f"Name a {what}, or write one first.")
     except (OSError, ValueError) as exc:
         reason = getattr(exc, "strerror", None) or "the name is not possible"
         return _fault(path, f"it cannot be read ({reason})", "Check its owner and its rights.")
     if len(data) > LARGEST:
-        return _fault(path, "it is larger than a megabyte", "Name a site file.")
+        return _fault(path, "it is larger than a megabyte", f"Name a {what}.")
     return data
 
 
@@ -41,7 +41,7 @@ def parse(data: bytes, file: str) -> dict[str, Any] | Fault:
         problem = f"line {line} holds a byte that is not UTF-8"
         return Fault(file=file, problem=problem, mend="Save the file as UTF-8 text.")
     if not text.strip():
-        mend = f"Write one with: lastlitre new {file}"
+        mend = "Start from the commented sample: lastlitre new SITE.toml"
         return Fault(file=file, problem="the file is empty", mend=mend)
     try:
         return tomllib.loads(text)
