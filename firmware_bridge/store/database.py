@@ -105,9 +105,9 @@ class Store:
         )
 
     def reader(self) -> Reader:
-        """A new reader with a connection of its own; for one thread at a time."""
+        """A new reader with a connection of its own; the store's end closes it at the latest."""
         reader = Reader(self.path)
-        self._readers.append(reader)
+        self._readers = [*(held for held in self._readers if not held.closed), reader]
         return reader
 
     @property

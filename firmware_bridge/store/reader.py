@@ -30,26 +30,47 @@ from firmware_bridge.store.boots import KnownBoot
 from firmware_bridge.store.cursors import Rejected
 from firmware_bridge.store.events import FAR_MS, KnownEvent
 from firmware_bridge.store.faults import in_our_words
+from firmware_bridge.store.schema import check_ours
 from firmware_bridge.store.series import Series
 
 
+def open_to_read(path: Path) -> sqlite3.Connection:
+    """A connection that cannot write; raises StoreDamaged for a file that is not one of ours."""
+    connection = sqlite3.connect(
+        f"{path.absolute().as_uri()}?mode=rw",
+        uri=True,
+        isolation_level=None,
+        check_same_thread=False,
+    )
+    try:
+        connection.execute("PRAGMA query_only = ON")
+        connection.execute("PRAGMA cache_size = -2048")
+        check_ours(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
 class Reader:
-    """Answers questions about the site. For one thread at a time; close it when done."""
+    """Answers questions about the site; it works beside a daemon and without one.
+
+    Threads may share it, one at a time gets its answer. Close it when done.
+    """
 
     def __init__(self, path: Path) -> None:
+        """Open the file at `path`; raises StoreError where there is none, or not one of ours."""
         self._path = path
         self._one_at_a_time = threading.Lock()
         with in_our_words(path):
-            self._connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
-            self._connection.execute("PRAGMA query_only = ON")
-            self._connection.execute("PRAGMA cache_size = -2048")
-        self._closed = False
+            self._connection = open_to_read(path)
+        self.closed = False
 
     @contextmanager
     def at_one_moment(self) -> Iterator[sqlite3.Connection]:
         """The connection, inside one transaction that sees one state of the file."""
         with self._one_at_a_time, in_our_words(self._path):
-            if self._closed:
+            if self.closed:
                 raise StoreError(f"{self._path}: this reader is closed", "Ask for a new one.")
             self._connection.execute("BEGIN")
             try:
@@ -60,7 +81,7 @@ class Reader:
     def close(self) -> None:
         """Close the connection; doing it twice does no harm."""
         with self._one_at_a_time:
-            self._closed = True
+            self.closed = True
             self._connection.close()
 
     def lines(self) -> tuple[str, ...]:
