@@ -47,6 +47,18 @@ class MqttOptions(msgspec.Struct, frozen=True, kw_only=True):
     """How long the broker may stay silent while an answer is due."""
 
 
+class TidySocket(ssl.SSLSocket):
+    """A socket that is closed when its handshake fails; the client library leaves it open."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        """Agree on keys; raises OSError (ssl.SSLError where the certificate is not trusted)."""
+        try:
+            super().do_handshake(block)
+        except OSError:
+            self.close()
+            raise
+
+
 class Connection:
     """One connection to a broker from its greeting to its end; it is never used again.
 
@@ -211,4 +223,5 @@ def _tls(options: MqttOptions) -> ssl.SSLContext:
             retryable=False,
         ) from exc
     context.minimum_version = ssl.TLSVersion.TLSv1_2
+    context.sslsocket_class = TidySocket
     return context
