@@ -1,0 +1,165 @@
+"""One line at work: its state, fed by rows and facts, mended when something comes late."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import msgspec
+import numpy as np
+
+from analytics.pipeline import Block, LineState, Step, advance, start
+from analytics.samples import (
+    HOUR_MS,
+    AlarmChange,
+    AnyEvent,
+    Draws,
+    Estimate,
+    Flag,
+    Rows,
+    join_draws,
+    join_rows,
+    no_draws,
+    no_rows,
+)
+from analytics.setup import LineSetup, LocalTime
+from analytics.snapshot import from_bytes, to_bytes
+from firmware_bridge.store.reader import Reader
+
+FAR_MS = 1 << 60
+
+
+class Outcome(msgspec.Struct, frozen=True, kw_only=True):
+    """What a line's work brought: to be stored in one go."""
+
+    draws: Draws
+    estimates: tuple[Estimate, ...]
+    alarms: tuple[AlarmChange, ...]
+    redone_from_ms: int | None = None
+    """From here on the past was worked over: older results after it are void."""
+
+
+class Line:
+    """One line's pipeline between store and loop. Every call may take a while: off the loop."""
+
+    def __init__(self, setup: LineSetup, local: LocalTime, seed: int, reader: Reader) -> None:
+        self.setup = setup
+        self._local = local
+        self._seed = seed
+        self._reader = reader
+        self.state: LineState = start(setup, seed)
+        self.end_ms = 0
+        self.late_from_ms: int | None = None
+        self.late_rows = 0
+
+    def recover(self) -> Outcome:
+        """Go on from the last snapshot, over whatever rows and facts were stored after it."""
+        self.state = self._snapshot(FAR_MS)
+        return self._redo(FAR_MS)
+
+    def work(self, rows: Rows, events: tuple[AnyEvent, ...], end_ms: int) -> Outcome:
+        """Take in new rows and facts; what belongs to the past is noted for `mend`."""
+        rows = self._in_time(rows)
+        end_ms = max(end_ms, self.end_ms, int(rows.at_ms[-1]) if len(rows) else 0)
+        mine = tuple(e for e in events if e.line_id in ("", self.setup.line_id))
+        step = self._advance(Block(end_ms=end_ms, rows=rows, events=mine))
+        for event in step.late:
+            self._note_late(event.at_ms)
+        return Outcome(draws=step.draws, estimates=step.estimates, alarms=step.alarms)
+
+    def mend(self, now_ms: int) -> Outcome | None:
+        """Work the past over from before the earliest late row or fact; None if none was late.
+
+        New estimates of old instants carry `known_at_ms` = `now_ms`; what was shown then stays.
+        """
+        if self.late_from_ms is None:
+            return None
+        late, self.late_from_ms = self.late_from_ms, None
+        seen, watch, end_ms = self.state.weighing.step_ms, self.state.watch, self.end_ms
+        self.state = self._snapshot(late - 1)
+        run = self.state.run
+        still_open = run.open["start_ms"]
+        redone_from = int(still_open[0]) - 1 if len(still_open) else run.last_row_ms
+        outcome = self._redo(end_ms)
+        estimate = outcome.estimates[-1] if outcome.estimates else watch.estimate
+        self.state = msgspec.structs.replace(
+            self.state, watch=msgspec.structs.replace(watch, estimate=estimate)
+        )
+        estimates = tuple(
+            msgspec.structs.replace(e, known_at_ms=now_ms) if e.at_ms <= seen else e
+            for e in outcome.estimates
+        )
+        return Outcome(
+            draws=outcome.draws, estimates=estimates, alarms=(), redone_from_ms=redone_from
+        )
+
+    def snapshot(self) -> tuple[str, int, bytes]:
+        """The state now, for the store."""
+        return self.setup.line_id, self.state.run.last_row_ms, to_bytes(self.state)
+
+    def _in_time(self, rows: Rows) -> Rows:
+        """Rows later than all before; older ones and those of an unsure clock are noted."""
+        if not len(rows):
+            return rows
+        sure = (rows.flags & int(Flag.CLOCK_UNSURE)) == 0
+        newer = rows.at_ms > max(self.state.run.last_row_ms, 0)
+        if (late := rows.at_ms[sure & ~newer]).size:
+            self.late_rows += late.size
+            self._note_late(int(late.min()))
+        keep = np.flatnonzero(sure & newer)
+        return Rows(**{name: getattr(rows, name)[keep] for name in rows.__struct_fields__})
+
+    def _note_late(self, at_ms: int) -> None:
+        self.late_from_ms = at_ms if self.late_from_ms is None else min(self.late_from_ms, at_ms)
+
+    def _advance(self, block: Block) -> Step:
+        step = advance(self.setup, self._local, self._seed, self.state, block)
+        self.state = step.state
+        self.end_ms = block.end_ms
+        return step
+
+    def _snapshot(self, at_ms: int) -> LineState:
+        """The newest state that knows nothing after `at_ms`, or the very beginning."""
+        while (found := self._reader.snapshot_before(self.setup.line_id, at_ms)) is not None:
+            state = from_bytes(found[1], LineState)
+            if state is not None and state.weighing.step_ms <= at_ms:
+                return state
+            at_ms = found[0] - 1
+        return start(self.setup, self._seed)
+
+    def _redo(self, until_ms: int) -> Outcome:
+        """From the state as it is, again over the stored rows and facts after it."""
+        line_id = self.setup.line_id
+        draws, estimates, alarms = no_draws(), list[Estimate](), list[AlarmChange]()
+        weighed = self.state.weighing
+        clean = msgspec.structs.replace(weighed, events=())
+        self.state = msgspec.structs.replace(self.state, weighing=clean)
+        events = [e for e in self._reader.events(line_id) if e.at_ms > weighed.step_ms]
+        for rows in self._stored(self.state.run.last_row_ms + 1, until_ms):
+            end = int(rows.at_ms[-1])
+            due = tuple(e for e in events if e.at_ms <= end)
+            events = events[len(due) :]
+            step = self._advance(Block(end_ms=end, rows=rows, events=due))
+            draws = join_draws(draws, step.draws)
+            estimates += step.estimates
+            alarms += step.alarms
+        if events or until_ms < FAR_MS:
+            end = max([self.end_ms, *(e.at_ms for e in events)] + [until_ms] * (until_ms < FAR_MS))
+            step = self._advance(Block(end_ms=end, events=tuple(events)))
+            draws = join_draws(draws, step.draws)
+            estimates += step.estimates
+            alarms += step.alarms
+        return Outcome(draws=draws, estimates=tuple(estimates), alarms=tuple(alarms))
+
+    def _stored(self, from_ms: int, until_ms: int) -> Iterable[Rows]:
+        """Stored rows with a sure clock, a day at a time."""
+        kept = no_rows()
+        for rows in self._reader.rows_by_hour(self.setup.line_id, from_ms, until_ms):
+            sure = np.flatnonzero((rows.flags & int(Flag.CLOCK_UNSURE)) == 0)
+            if len(sure) != len(rows):
+                rows = Rows(**{n: getattr(rows, n)[sure] for n in rows.__struct_fields__})
+            kept = join_rows(kept, rows)
+            if len(kept) and int(kept.at_ms[-1]) - int(kept.at_ms[0]) >= 23 * HOUR_MS:
+                yield kept
+                kept = no_rows()
+        if len(kept):
+            yield kept

@@ -1,0 +1,250 @@
+"""The site at work: rows in, one commit a second, the store's word back to the meters.
+
+meters -> offer() -> [every second: advance each line -> one batch -> store] -> confirm
+people -> tell()  -> the same batch
+"""
+
+from __future__ import annotations
+
+import asyncio
+import math
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+
+import msgspec
+import numpy as np
+import structlog
+
+from analytics.errors import StoreFull
+from analytics.natural_water import natural_factor
+from analytics.samples import AnyEvent, Rows, join_rows, no_rows
+from analytics.setup import LineSetup, SiteSetup
+from firmware_bridge.clock import Clock
+from firmware_bridge.lines import FAR_MS, Line, Outcome
+from firmware_bridge.live import FLOW, INLET_EC25, INLET_TEMP, OUTLET_EC25, OUTLET_TEMP, Live
+from firmware_bridge.store.batch import Batch, Stored, Taken
+from firmware_bridge.store.database import Store
+
+log = structlog.get_logger(__name__)
+
+Confirm = Callable[[int, int], None]
+"""Called with (boot_id, up to this frame) when these frames are on the disk."""
+
+COMMIT_EVERY_S = 1.0
+QUIET_S = 3.0
+"""Late rows are worked over once none has come for this long, or after `PATIENCE_S` at most."""
+PATIENCE_S = 30.0
+SNAPSHOT_EVERY_MS = 6 * 3_600_000
+LAG_S = 2.0
+"""How long after its instant a row may still arrive in time."""
+
+
+class SiteLoop:
+    """Feeds the lines and hands everything to the store. Runs on the event loop."""
+
+    def __init__(
+        self, setup: SiteSetup, store: Store, clock: Clock, live: Live, *, speed: float = 1.0
+    ) -> None:
+        self._setup = setup
+        self._store = store
+        self._clock = clock
+        self._live = live
+        self._lag_ms = round(LAG_S * 1000 * speed)
+        self._reader = store.reader()
+        self._lines = {
+            line.line_id: Line(line, setup.local_time, setup.seed, self._reader)
+            for line in setup.lines
+        }
+        self._taken: list[tuple[Taken, Confirm]] = []
+        self._told: list[AnyEvent] = []
+        self._wake = asyncio.Event()
+        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="thinking")
+        self._late_since: float | None = None
+        self._last_late = 0.0
+        self._late_mark = 0
+        self._snapped: dict[str, int] = {}
+        self._flow = {line.line_id: _FlowNow() for line in setup.lines}
+        self.stored_rows = 0
+        self.full = False
+
+    def offer(self, taken: Taken, confirm: Confirm) -> None:
+        """Take rows from a meter; `confirm` is called once they are durable."""
+        self._taken.append((taken, confirm))
+        self._publish(taken)
+
+    def tell(self, event: AnyEvent) -> None:
+        """Take a dated fact from a person; it is stored with the next commit."""
+        self._told.append(event)
+
+    async def recover(self, first_facts: tuple[AnyEvent, ...]) -> None:
+        """Bring facts of the site file in once, and go on from where the store stands."""
+        new = [e for e in first_facts if not self._reader.event_known(e.event_id)]
+        if new:
+            await self._submit(Batch(events=tuple(new)))
+        for line in self._lines.values():
+            outcome = await self._think(line.recover)
+            await self._submit(_batch(line, outcome))
+
+    async def run(self) -> None:
+        """Work until cancelled; then hand over what is there and keep the state."""
+        try:
+            while True:
+                await asyncio.sleep(COMMIT_EVERY_S)
+                await self.turn()
+        finally:
+            await asyncio.shield(self._finish())
+
+    async def turn(self) -> None:
+        """One second's work: everything that came goes through and into the store."""
+        taken, self._taken = self._taken, []
+        told, self._told = tuple(self._told), []
+        now = self._clock.now_ms() - self._lag_ms
+        batches = [Batch(readings=tuple(t for t, _ in taken), events=told)] if taken or told else []
+        for line in self._lines.values():
+            rows = _rows_of(line.setup.line_id, taken)
+            outcome = await self._think(lambda: line.work(rows, told, now))  # noqa: B023
+            batches.append(_batch(line, outcome))
+        await self._keep(batches, taken)
+        await self._mend()
+
+    async def _keep(self, batches: list[Batch], taken: list[tuple[Taken, Confirm]]) -> None:
+        stored = await self._submit(_one(batches, self._snapshots()))
+        self.stored_rows += sum(len(t.rows) for t, _ in taken)
+        for piece, confirm in taken:
+            if piece.boot_id in stored.confirmed:
+                confirm(piece.boot_id, stored.confirmed[piece.boot_id])
+
+    async def _submit(self, batch: Batch) -> Stored:
+        """Hand a batch to the store; where there is no room, wait and try again."""
+        wait_s = 1.0
+        while True:
+            try:
+                stored = await asyncio.wrap_future(self._store.submit(batch))
+            except StoreFull as fault:
+                if not self.full:
+                    log.warning("store.full", error=str(fault), hint=fault.hint)
+                self.full = True
+                await asyncio.sleep(wait_s)
+                wait_s = min(2.0 * wait_s, 30.0)
+            else:
+                if self.full:
+                    log.info("store.room-again")
+                self.full = False
+                return stored
+
+    async def _mend(self) -> None:
+        """Work the past over where something came late, once the stragglers are in."""
+        loop = asyncio.get_running_loop()
+        late = [line for line in self._lines.values() if line.late_from_ms is not None]
+        if not late:
+            return
+        mark = sum(line.late_rows for line in self._lines.values())
+        if self._late_since is None:
+            self._late_since, self._last_late, self._late_mark = loop.time(), loop.time(), mark
+        if mark != self._late_mark:
+            self._last_late, self._late_mark = loop.time(), mark
+        waited = loop.time() - self._late_since
+        if loop.time() - self._last_late < QUIET_S and waited < PATIENCE_S:
+            return
+        self._late_since = None
+        for line in late:
+            now = self._clock.now_ms()
+            outcome = await self._think(lambda: line.mend(now))  # noqa: B023
+            if outcome is not None:
+                await self._submit(_batch(line, outcome))
+
+    def _snapshots(self) -> tuple[tuple[str, int, bytes], ...]:
+        """States due to be kept."""
+        due = []
+        for line_id, line in self._lines.items():
+            at = line.state.run.last_row_ms
+            if at - self._snapped.get(line_id, 0) >= SNAPSHOT_EVERY_MS:
+                due.append(line.snapshot())
+                self._snapped[line_id] = at
+        return tuple(due)
+
+    async def _finish(self) -> None:
+        await self.turn()
+        states = tuple(line.snapshot() for line in self._lines.values())
+        kept = tuple(state for state in states if state[1])
+        if kept:
+            await self._submit(Batch(snapshots=kept))
+        self._pool.shutdown(wait=True)
+
+    async def _think(self, work: Callable[[], Outcome]) -> Outcome:
+        return await asyncio.get_running_loop().run_in_executor(self._pool, work)
+
+    def _publish(self, taken: Taken) -> None:
+        if not len(taken.rows) or taken.line_id not in self._lines:
+            return
+        line = self._lines[taken.line_id].setup
+        values = live_values(line, taken.rows)
+        flow = self._flow[taken.line_id].after(line, taken.rows)
+        self._live.publish(taken.line_id, int(taken.rows.at_ms[-1]), values | {FLOW: flow})
+
+
+class _FlowNow:
+    """Litres a minute, from the last rows that flowed."""
+
+    def __init__(self) -> None:
+        self._last_ms = 0
+
+    def after(self, line: LineSetup, rows: Rows) -> float:
+        """Flow over these rows; 0 where none counted a pulse."""
+        begun = self._last_ms or int(rows.at_ms[0])
+        self._last_ms = int(rows.at_ms[-1])
+        pulses = int(rows.pulses[rows.pulses > 0].sum())
+        seconds = max((self._last_ms - begun) / 1000.0, 1.0)
+        return pulses / line.pulses_per_l / seconds * 60.0 if pulses else 0.0
+
+
+def live_values(line: LineSetup, rows: Rows) -> dict[str, float]:
+    """The newest value of every channel, conductivity referred to 25 C, with standard errors."""
+    values: dict[str, float] = {}
+    for ec25, temp, ec_column, temp_column in (
+        (OUTLET_EC25, OUTLET_TEMP, rows.outlet_us_cm, rows.outlet_temp_c),
+        (INLET_EC25, INLET_TEMP, rows.inlet_us_cm, rows.inlet_temp_c),
+    ):
+        value = float(ec_column[-1] * natural_factor(np.asarray(temp_column[-1])))
+        if math.isfinite(value):
+            values |= {ec25: value, f"{ec25}_sd": 0.03 * value}
+        if math.isfinite(float(temp_column[-1])):
+            values |= {temp: float(temp_column[-1]), f"{temp}_sd": 0.3}
+    return values
+
+
+def _rows_of(line_id: str, taken: list[tuple[Taken, Confirm]]) -> Rows:
+    """All rows of a line, in order of time."""
+    rows = no_rows()
+    for piece, _ in taken:
+        if piece.line_id == line_id:
+            rows = join_rows(rows, piece.rows)
+    if len(rows) and (np.diff(rows.at_ms) <= 0).any():
+        order = np.argsort(rows.at_ms, kind="stable")
+        order = order[np.concatenate(([True], np.diff(rows.at_ms[order]) > 0))]
+        rows = Rows(**{name: getattr(rows, name)[order] for name in rows.__struct_fields__})
+    return rows
+
+
+def _batch(line: Line, outcome: Outcome) -> Batch:
+    line_id, cartridge_id = line.setup.line_id, line.state.weighing.cartridge_id
+    redone = outcome.redone_from_ms
+    return Batch(
+        draws=((line_id, cartridge_id, outcome.draws),) if len(outcome.draws) else (),
+        estimates=tuple((line_id, estimate) for estimate in outcome.estimates),
+        alarms=tuple((line_id, change) for change in outcome.alarms),
+        forget_snapshots=() if redone is None else ((line_id, redone + 1),),
+        forget_draws=() if redone is None else ((line_id, redone + 1),),
+    )
+
+
+def _one(batches: list[Batch], snapshots: tuple[tuple[str, int, bytes], ...]) -> Batch:
+    """All of a second's batches as one."""
+    return Batch(
+        readings=tuple(r for b in batches for r in b.readings),
+        draws=tuple(d for b in batches for d in b.draws),
+        estimates=tuple(e for b in batches for e in b.estimates),
+        events=tuple(e for b in batches for e in b.events),
+        alarms=tuple(a for b in batches for a in b.alarms),
+        snapshots=snapshots,
+    )
