@@ -1,1 +1,1 @@
-"""One file a sink; each follows the store with a cursor of its own."""
+"""The way out: what a sink is, what goes over its wire, and the task that leads it along."""

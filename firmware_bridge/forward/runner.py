@@ -154,22 +154,22 @@ class Forwarder:
         sink = await self._opened()
         if self._now_is_due(rows):
             await self._show_now(sink, rows, newest)
-        full = len(rows) >= self._kind.rows_a_send
-        if not (full or last or self._have_waited(rows)):
+        more = bool(rows) and rows[-1].seq < newest
+        if not (more or last or self._have_waited(rows)):
             return self._pace.poll_s
         if rows:
             await self._send(sink, rows)
         self._recovered()
-        return 0.0 if full else self._pace.poll_s
+        return 0.0 if more else self._pace.poll_s
 
     async def _look(self) -> tuple[list[OutRow], int]:
-        """The next rows, and the newest number there is."""
+        """The next rows, and the newest number there was just before."""
         if self._sent_up_to is None:
             self._sent_up_to = await asyncio.to_thread(self._outbox.cursor, self.status.name)
             self._note(cursor=self._sent_up_to)
+        newest = await asyncio.to_thread(self._outbox.newest)
         limit = self._kind.rows_a_send
         rows = await asyncio.to_thread(self._outbox.read, self._sent_up_to, limit)
-        newest = await asyncio.to_thread(self._outbox.newest)
         self._note(backlog=max(newest - self.status.cursor, 0))
         return rows, newest
 

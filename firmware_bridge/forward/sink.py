@@ -1,7 +1,7 @@
 """What a sink is: the words that every file of this folder and its runner share.
 
-A sink takes rows of the store to somewhere else. It is one file that defines `SINK`; the runner
-does the waiting, the retrying and the counting, the sink only sends and says what went wrong:
+A sink takes rows of the store to somewhere else. It is one file of `sinks/` that defines `SINK`;
+the runner waits, tries again and counts, the sink only sends and says what went wrong:
 
     returns               every row is at the far side
     PartialWrite          the far side has all but the rows named, which are kept aside
@@ -12,7 +12,9 @@ does the waiting, the retrying and the counting, the sink only sends and says wh
 
 from __future__ import annotations
 
+import importlib
 import math
+import pkgutil
 from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
@@ -20,6 +22,7 @@ import msgspec
 
 from analytics.errors import SinkError
 from analytics.setup import SiteSetup
+from firmware_bridge.forward import sinks
 from firmware_bridge.store.out_row import OutRow
 
 
@@ -105,6 +108,18 @@ class Sink(msgspec.Struct, frozen=True, kw_only=True):
     """At most so many rows go into one `send`."""
     shows_now: bool = False
     """Whether `show_now` does anything."""
+
+
+def sink_of_kind(kind: str) -> Sink:
+    """The sink of this name, loading its file and no other; raises LookupError."""
+    names = [module.name for module in pkgutil.iter_modules(sinks.__path__)]
+    name = kind.replace("-", "_")
+    if name not in names:
+        raise LookupError(f"no sink is called {kind!r}")
+    found = importlib.import_module(f"{sinks.__name__}.{name}").SINK
+    if not isinstance(found, Sink):
+        raise TypeError(f"{sinks.__name__}.{name} must define SINK, a Sink")
+    return found
 
 
 def why_unfit(row: OutRow) -> str:

@@ -10,9 +10,9 @@ import msgspec
 import pytest
 
 from analytics.errors import PartialWrite, SinkError
-from firmware_bridge.forward.line_protocol import SINK, LineProtocolOptions
 from firmware_bridge.forward.runner import Condition
 from firmware_bridge.forward.sink import OpenSink, Secret, SinkBusy
+from firmware_bridge.forward.sinks.line_protocol import SINK, LineProtocolOptions
 from firmware_bridge.store.out_row import OutRow
 from tests import peers
 from tests.firmware_bridge.forward.outbox import (
