@@ -1,0 +1,1 @@
+"""From a meter's frames to rows: put in order, dated, counted, checked. Bytes in, rows out."""
