@@ -1,0 +1,39 @@
+"""Small pieces of SVG text."""
+
+from __future__ import annotations
+
+from markupsafe import escape
+
+
+def _n(value: float) -> str:
+    """A coordinate with one decimal at most."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def text(x: float, y: float, content: str, kind: str = "", *, after: str = "") -> str:
+    """A line of text; `after` follows in a lighter weight."""
+    more = f' <tspan class="dim">{escape(after)}</tspan>' if after else ""
+    mark = f' class="{kind}"' if kind else ""
+    return f'<text x="{_n(x)}" y="{_n(y)}"{mark}>{escape(content)}{more}</text>'
+
+
+def rect(kind: str, x: float, y: float, width: float, height: float) -> str:
+    """A rectangle of a class."""
+    return (
+        f'<rect class="{kind}" x="{_n(x)}" y="{_n(y)}" width="{_n(width)}" height="{_n(height)}"/>'
+    )
+
+
+def path(kind: str, data: str) -> str:
+    """A path of a class."""
+    return f'<path class="{kind}" d="{data}"/>'
+
+
+def line(kind: str, x1: float, y1: float, x2: float, y2: float) -> str:
+    """A straight line of a class."""
+    return path(kind, f"M{_n(x1)} {_n(y1)}L{_n(x2)} {_n(y2)}")
+
+
+def text_width(content: str, size: float = 15.0) -> float:
+    """About how wide a text runs in the pages' sans-serif, in pixels."""
+    return 0.53 * size * len(content)

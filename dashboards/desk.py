@@ -1,0 +1,129 @@
+"""Facts, pages and live messages of one site, each made once for all who ask within a second."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Hashable, Mapping
+from typing import Any
+
+import msgspec
+import structlog
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.concurrency import run_in_threadpool
+
+from analytics.errors import LastLitreError
+from analytics.quantities import HARDNESS
+from dashboards.assets import asset_address
+from dashboards.figures import live_texts, old_keys, rows_of_line
+from dashboards.line_view import version
+from dashboards.page import Asked, Page, pages, worst_first
+from dashboards.pages.now import demo_note
+from dashboards.phrases.reader import HARDNESS_UNITS, Reader
+from dashboards.sources import SiteFacts, SiteSource
+from dashboards.stream import event
+from dashboards.taste import Taste, choices
+
+KEPT_S = 0.9
+MOST_KEPT = 64
+
+log = structlog.get_logger()
+
+
+class Desk:
+    """What the addresses answer from. `clock` gives seconds that only go forwards."""
+
+    def __init__(self, source: SiteSource, usual: Taste, clock: Callable[[], float]) -> None:
+        self._source = source
+        self._clock = clock
+        self.usual = usual
+        self._facts: SiteFacts | None = None
+        self._read_at = 0.0
+        self._reading = asyncio.Lock()
+        self._kept: dict[Hashable, bytes] = {}
+        self._templates = _templates()
+        self._trouble = ""
+
+    async def facts(self) -> SiteFacts:
+        """The site's facts, about a second old at most."""
+        async with self._reading:
+            now = self._clock()
+            if self._facts is None or now - self._read_at >= KEPT_S:
+                self._facts = await run_in_threadpool(self._source.facts)
+                self._read_at = now
+                self._kept.clear()
+            return self._facts
+
+    async def html(self, page: Page, query: Mapping[str, str], taste: Taste) -> bytes:
+        """A page written out."""
+        facts = await self.facts()
+        key = (page.path, taste, tuple(sorted(query.items())))
+        if key in self._kept:
+            return self._kept[key]
+        html = await run_in_threadpool(self._write, page, facts, query, taste)
+        if len(self._kept) < MOST_KEPT and facts is self._facts:
+            self._kept[key] = html
+        return html
+
+    def _write(self, page: Page, facts: SiteFacts, query: Mapping[str, str], taste: Taste) -> bytes:
+        asked = Asked(facts=facts, reader=taste.reader(), query=query)
+        template = self._templates.get_template(page.template)
+        return template.render(
+            view=page.answer(asked),
+            say=asked.reader.say,
+            taste=taste,
+            choices=choices(),
+            signs={unit: HARDNESS.unit(unit).sign for unit in HARDNESS_UNITS},
+            page=page,
+            pages=pages(),
+            query=query,
+            clock=asked.when.clock(facts.now_ms),
+        ).encode()
+
+    async def message(self, kind: tuple[Taste, str]) -> bytes:
+        """The live figures of a line for one taste, as one event."""
+        taste, line_id = kind
+        try:
+            facts = await self.facts()
+        except LastLitreError as error:
+            return event(msgspec.json.encode({"trouble": self._told(error)}))
+        self._trouble = ""
+        return event(msgspec.json.encode(live_message(facts, line_id, taste.reader())))
+
+    def _told(self, error: LastLitreError) -> str:
+        """The error's text; logged when it is a new one."""
+        if str(error) != self._trouble:
+            log.warning("pages.no-facts", reason=str(error), hint=error.hint)
+        self._trouble = str(error)
+        return self._trouble
+
+
+def live_message(facts: SiteFacts, line_id: str, reader: Reader) -> dict[str, Any]:
+    """What an open page of this line replaces: texts by name, ages in pencil, and the version
+    that tells whether the rest of the page has to be fetched anew."""
+    asked = Asked(facts=facts, reader=reader)
+    when = asked.when
+    texts = {"clock": when.clock(facts.now_ms), "demo": demo_note(facts, reader, when)}
+    found = next((p for p in worst_first(facts) if p[1].setup.line_id == line_id), None)
+    if found is None:
+        return {"v": "", "t": texts, "old": []}
+    state, line = found
+    rows = rows_of_line(line, reader, when)
+    if line.estimate is not None:
+        texts["head.age"] = when.age(line.estimate.at_ms)
+    return {
+        "v": version(line, state, when),
+        "t": texts | live_texts(rows),
+        "old": old_keys(rows),
+    }
+
+
+def _templates() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("dashboards"),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["asset"] = asset_address
+    return environment

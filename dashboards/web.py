@@ -1,0 +1,133 @@
+"""The pages as an ASGI application: addresses, headers, the choices a browser keeps.
+
+Everything comes from this host: no script in the markup, no asset from elsewhere. Pages only read.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from analytics.errors import LastLitreError
+from dashboards.assets import assets
+from dashboards.desk import Desk
+from dashboards.guard import SafeHeaders
+from dashboards.page import Page, pages
+from dashboards.serving import address_of, listen, serve
+from dashboards.sources import SiteSource
+from dashboards.stream import Stream
+from dashboards.taste import Taste, choices, taste_of
+
+__all__ = ["address_of", "create_app", "listen", "serve"]
+
+LOOPBACK = ("127.0.0.1", "localhost", "::1", "[::1]")
+A_YEAR_S = 31_536_000
+
+
+def create_app(
+    source: SiteSource,
+    *,
+    hosts: Sequence[str] = LOOPBACK,
+    taste: Taste | None = None,
+    clock: Callable[[], float] = time.monotonic,
+) -> Starlette:
+    """The pages of a site.
+
+    `hosts` are the names this server answers to: another name in a request is refused, so that no
+    page elsewhere can read ours through a name of its own. `taste` is what a browser that has
+    chosen nothing gets.
+    """
+    desk = Desk(source, taste or Taste(), clock)
+    app = Starlette(
+        routes=[*_page_routes(desk), Route("/live", _live), Route("/static/{name}", _asset)],
+        middleware=[
+            Middleware(SafeHeaders),
+            Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False),
+            Middleware(GZipMiddleware, minimum_size=400),
+        ],
+        exception_handlers={LastLitreError: _trouble, 404: _not_found},
+    )
+    app.state.desk = desk
+    app.state.stream = Stream(desk.message)
+    return app
+
+
+def _page_routes(desk: Desk) -> list[Route]:
+    first, *_ = pages()
+
+    async def start(_: Request) -> Response:
+        return RedirectResponse(first.path, status_code=302)
+
+    return [Route("/", start), *(Route(p.path, _page(p, desk)) for p in pages())]
+
+
+def _page(page: Page, desk: Desk) -> Callable[[Request], object]:
+    async def show(request: Request) -> Response:
+        chosen = {k: v for k, v in request.query_params.items() if k in choices()}
+        if chosen:
+            return _keep_choice(request, chosen)
+        taste = taste_of(request.cookies, desk.usual)
+        html = await desk.html(page, dict(request.query_params), taste)
+        return Response(
+            html, media_type="text/html; charset=utf-8", headers={"cache-control": "no-store"}
+        )
+
+    return show
+
+
+def _keep_choice(request: Request, chosen: Mapping[str, str]) -> Response:
+    """Keep choices in cookies and show the page again without them in its address."""
+    for name, value in chosen.items():
+        if value not in choices()[name]:
+            allowed = ", ".join(choices()[name])
+            return PlainTextResponse(f"{name} can be {allowed}; not {value!r}.\n", status_code=400)
+    rest = request.url.remove_query_params(list(chosen))
+    target = rest.path + (f"?{rest.query}" if rest.query else "")
+    response = RedirectResponse(target, status_code=303)
+    for name, value in chosen.items():
+        response.set_cookie(name, value, max_age=A_YEAR_S, httponly=True, samesite="strict")
+    return response
+
+
+async def _live(request: Request) -> Response:
+    desk: Desk = request.app.state.desk
+    stream: Stream[tuple[Taste, str]] = request.app.state.stream
+    taste = taste_of(request.cookies, desk.usual)
+    kind = (taste, request.query_params.get("line", ""))
+
+    async def messages() -> AsyncIterator[bytes]:
+        async for message in stream.listen(kind):
+            yield message
+
+    return StreamingResponse(
+        messages(), media_type="text/event-stream", headers={"cache-control": "no-store"}
+    )
+
+
+async def _asset(request: Request) -> Response:
+    found = assets().get(request.path_params["name"])
+    if found is None:
+        return PlainTextResponse("There is no such file.\n", status_code=404)
+    fresh = request.query_params.get("v") == found.mark
+    kept = f"public, max-age={A_YEAR_S}, immutable" if fresh else "no-cache"
+    return Response(found.body, media_type=found.kind, headers={"cache-control": kept})
+
+
+async def _trouble(_: Request, error: Exception) -> Response:
+    hint = getattr(error, "hint", "")
+    return PlainTextResponse(f"{error}\n{hint}\n", status_code=503)
+
+
+async def _not_found(request: Request, _: Exception) -> Response:
+    there = ", ".join(page.path for page in pages())
+    return PlainTextResponse(
+        f"There is no page {request.url.path}. There is: {there}.\n", status_code=404
+    )
