@@ -52,15 +52,22 @@ def feed(
 
 
 def rinse(sites: Sites, entering: Feed) -> Feed:
-    """What stands in the pores of a rinsed new bed: the feed's anions with the bed's own cations.
+    """What stands in the pores of a rinsed new bed, so that the first parcel of the feed is the
+    first that the bed works on.
 
-    With it in the pores, the first parcel of the feed is the first that the bed works on.
-    Behind a weak-acid exchanger it is the sodium salt of the strong anions.
+    Behind a strong-acid exchanger it is the feed's anions with the bed's own cations. Behind a
+    weak-acid one no alkalinity is left; strong anions keep the feed's sodium and, beyond that,
+    calcium and magnesium in the beads' proportion (the feed's, where the beads hold neither).
     """
-    charge = entering.strong_anions_meq + (0.0 if sites.weak else entering.alkalinity_meq)
-    share = np.array([0.0, 0.0, 1.0, 0.0])[:, None] if sites.weak else sites.start
-    cations = charge * share / VALENCE[:, None]
-    return msgspec.structs.replace(entering, cations=cations)
+    if not sites.weak:
+        charge = entering.strong_anions_meq + entering.alkalinity_meq
+        return msgspec.structs.replace(entering, cations=charge * sites.start / VALENCE[:, None])
+    sodium = np.minimum(entering.cations[2], entering.strong_anions_meq)
+    hard = np.where(sites.start[:2].sum(axis=0) > 0.0, sites.start[:2], entering.cations[:2])
+    hard = hard / np.maximum(hard.sum(axis=0), 1e-300)
+    divalent = 0.5 * (entering.strong_anions_meq - sodium) * hard
+    salt = np.stack((divalent[0], divalent[1], sodium, np.zeros_like(sodium)))
+    return msgspec.structs.replace(entering, cations=salt)
 
 
 class Bed(msgspec.Struct, frozen=True, kw_only=True, eq=False):

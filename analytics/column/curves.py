@@ -70,9 +70,7 @@ def breakthrough_curves(
     return drawn(mixed(life, spread), raw, kind=kind, end_share=end_share, bypass=bypass)
 
 
-def drawn(
-    life: Life, raw: Water, *, kind: CapacityKind, end_share: float, bypass: float
-) -> Curves:
+def drawn(life: Life, raw: Water, *, kind: CapacityKind, end_share: float, bypass: float) -> Curves:
     """Curves of a life that has been run."""
     blended = _blended_share(life, kind, bypass)
     leakage, end, ended = _end(life.fed, blended, end_share)

@@ -93,7 +93,7 @@ def _widened(column: Floats, count: int) -> Floats:
 
 
 def _fed_meq(entering: Feed, kind: CapacityKind) -> Floats:
-    meq = kind_meq_l(entering.cations, entering.alkalinity_meq, kind)
+    meq: Floats = kind_meq_l(entering.cations, entering.alkalinity_meq, kind)
     return np.maximum(meq, LEAST_MEQ)
 
 
@@ -102,7 +102,7 @@ def _taken_meq(entering: Feed, sites: Sites, kind_meq: Floats) -> Floats:
     that each variant's life takes about the same number of parcels."""
     if not sites.weak:
         return kind_meq
-    at_work = np.maximum(1.0 - sites.start.sum(axis=0), 0.05)
+    at_work: Floats = np.maximum(1.0 - sites.start.sum(axis=0), 0.05)
     return np.maximum(entering.alkalinity_meq, kind_meq) / at_work
 
 

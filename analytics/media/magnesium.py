@@ -1,0 +1,58 @@
+"""Exchanger in magnesium form: calcium for magnesium. Total hardness and alkalinity stay."""
+
+from __future__ import annotations
+
+from analytics.chemistry.water import Water
+from analytics.column.exchanger import Exchanger
+from analytics.exchange_medium import ExchangeMedium, ShapePriors
+from analytics.medium import ALWAYS, Caution, Sharpener
+from analytics.setup import CapacityKind
+
+MG_MG_PER_MMOL = 24.305
+
+STEAM = Caution(
+    code="steam-boiler",
+    text="Magnesium minerals can still deposit in a steam boiler.",
+)
+CALCIUM_TEST = Caution(
+    code="calcium-test",
+    text="Total hardness hardly changes: only a calcium drop test shows where this medium stands.",
+)
+
+
+def _also(raw: Water, fresh: Water) -> tuple[Caution, ...]:
+    share = float(raw.mg_mmol_l) / max(float(raw.mg_mmol_l + raw.ca_mmol_l), 1e-9)
+    if share <= 0.3:
+        return STEAM, CALCIUM_TEST
+    text = (
+        f"{100 * share:.0f} % of the raw hardness is magnesium already: the bed takes less calcium "
+        "than it is rated for."
+    )
+    return STEAM, CALCIUM_TEST, Caution(code="magnesium-rich", text=text)
+
+
+def _variant(calcium: float, log_k_ca: float) -> Exchanger:
+    return Exchanger(start_ca=calcium, start_mg=1.0 - calcium, log_k_ca=log_k_ca)
+
+
+MEDIUM = ExchangeMedium(
+    name="magnesium",
+    spoken="magnesium",
+    does="swaps calcium for magnesium; total hardness and alkalinity stay, calcium falls",
+    capacity_kind=CapacityKind.CALCIUM,
+    sharpened_by=Sharpener.CALCIUM,
+    shape_priors=ShapePriors(
+        variants=(
+            (_variant(0.04, 0.8), 0.5),
+            (_variant(0.01, 0.8), 0.15),
+            (_variant(0.08, 0.8), 0.15),
+            (_variant(0.04, 0.7), 0.1),
+            (_variant(0.04, 0.9), 0.1),
+        )
+    ),
+    standing=ALWAYS,
+    also=_also,
+)
+"""Constants: PHREEQC 3.8.6 phreeqc.dat. Calcium is held only 1.6 times as firmly as magnesium, so
+the front is long and the capacity falls with the magnesium in raw water. A few per cent of the
+sites come loaded with calcium (common practice, no source)."""
