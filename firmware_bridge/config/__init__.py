@@ -4,7 +4,7 @@
     check(path)          -> every fault of a file
     sample_text()        -> a commented sample, from the same definitions
     from_notes(path)     -> a site file from an installer's notes
-    secret_of(options, "token", environment) -> what a variable or a 0600 file holds
+    settled(options, wanted) -> a sink's options with the secrets they name put in
     redact(text)         -> the text without secrets
 
 This is the only reader of TOML and of the environment. pint loads in `check` (which
@@ -17,7 +17,7 @@ from pathlib import Path
 
 from firmware_bridge.config.fault import Fault, redact
 from firmware_bridge.config.loading import load
-from firmware_bridge.config.secret import Secret, secret_of
+from firmware_bridge.config.secret import secret_of, settled
 from firmware_bridge.config.wiring import (
     MeterOptions,
     MeterWiring,
@@ -57,7 +57,6 @@ __all__ = [
     "Fault",
     "MeterOptions",
     "MeterWiring",
-    "Secret",
     "SinkOptions",
     "SinkWiring",
     "Site",
@@ -69,4 +68,5 @@ __all__ = [
     "redact",
     "sample_text",
     "secret_of",
+    "settled",
 ]

@@ -180,7 +180,11 @@ def _options(
 
 
 def _with_options(
-    header: type[Any], options: type[Any], table: dict[str, Any], place: Place, faults: list[Fault]
+    header: type[msgspec.Struct],
+    options: type[msgspec.Struct],
+    table: dict[str, Any],
+    place: Place,
+    faults: list[Fault],
 ) -> Found[Any] | None:
     """A table whose keys are the header's and the options' together."""
     keys = [f.key for f in fields_of(header)]

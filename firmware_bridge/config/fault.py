@@ -11,7 +11,15 @@ from collections.abc import Iterable
 import msgspec
 
 HIDDEN = "(hidden)"
-SECRET_KEY = re.compile(r"pass|pwd|token|secret|credential|api_?key|private|auth", re.IGNORECASE)
+SECRET_KEY = re.compile(
+    r"passw|passphrase|passcode|(?:^|_)pass(?:$|_)|pwd|token|secret|credential|api_?key|private|auth",
+    re.IGNORECASE,
+)
+ENTRY = re.compile(
+    r"(?P<key>[\w-]+)(?P<is>[\"']?\s*=\s*)"
+    r"(?:\"{3}.*?\"{3}|'{3}.*?'{3}|\"(?:\\.|[^\"\\])*\"|'[^']*'|[^\s,}\]]+)",
+    re.DOTALL,
+)
 USER_IN_ADDRESS = re.compile(r"(?<=://)[^/@\s\"']+@")
 LONGEST_VALUE = 60
 
@@ -32,7 +40,7 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
 
     def __str__(self) -> str:
         place = f"{self.file}: " + (f"{self.table} " if self.table else "")
-        entry = f"{self.key} = {self.value}" if self.value else self.key
+        entry = " = ".join(part for part in (self.key, self.value) if part)
         parts = [f"{place}{entry}".rstrip(": ") + f": {self.problem}."]
         if self.allowed:
             parts.append(f"Allowed: {self.allowed}.")
@@ -53,7 +61,8 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """The known word nearest in spelling as a question, or nothing."""
     lowered = {k.lower().replace("-", "_"): k for k in known}
     wanted = word.lower().replace("-", "_")
-    close = difflib.get_close_matches(wanted, list(lowered), n=1, cutoff=0.6)
+    cutoff = 0.5 if len(wanted) < 6 else 0.6  # in a short word one slip weighs more
+    close = difflib.get_close_matches(wanted, list(lowered), n=1, cutoff=cutoff)
     return f'Did you mean "{lowered[close[0]]}"?' if close else ""
 
 
@@ -66,14 +75,13 @@ def shown(key: str, value: object) -> str:
 
 def redact(text: str) -> str:
     """The text without what must not be seen: a user and password in an address, values of keys
-    that hold secrets."""
-    text = USER_IN_ADDRESS.sub(HIDDEN + "@", text)
-    return re.sub(
-        r"(?im)^(\s*[\"']?[\w-]*(?:pass|pwd|token|secret|credential|api_?key|private|auth)[\w-]*[\"']?\s*=)"
-        r"(?!\s*\(hidden\)).*$",
-        rf"\1 {HIDDEN}",
-        text,
-    )
+    that hold or name secrets."""
+    return ENTRY.sub(_hide, USER_IN_ADDRESS.sub(HIDDEN + "@", text))
+
+
+def _hide(entry: re.Match[str]) -> str:
+    secret = SECRET_KEY.search(entry["key"])
+    return f"{entry['key']}{entry['is']}{HIDDEN}" if secret else entry[0]
 
 
 def _as_toml(value: object) -> str:

@@ -156,10 +156,16 @@ def _one(
     struct: type[Any], key: str, raw: dict[str, Any], place: Place, faults: list[Fault]
 ) -> Any:
     inner = raw.get(key)
-    if inner is None:
+    return None if inner is None else _keyed(struct, inner, place.at(key), faults)
+
+
+def _keyed(struct: type[Any], inner: Any, place: Place, faults: list[Fault]) -> Any:
+    """What stands between one pair of braces."""
+    if not isinstance(inner, dict):
+        mend = "Write { ... } with its keys."
+        faults.append(fault(place, "", inner, "these are no notes with keys", mend=mend))
         return None
-    also = _further(inner, struct) if isinstance(inner, dict) else ()
-    return read_table(struct, inner, place.at(key), faults, also=also)
+    return read_table(struct, inner, place, faults, also=_further(inner, struct))
 
 
 def _tests(raw: dict[str, Any], place: Place, faults: list[Fault]) -> list[DropNotes]:
@@ -170,8 +176,7 @@ def _tests(raw: dict[str, Any], place: Place, faults: list[Fault]) -> list[DropN
     found = []
     for number, inner in enumerate(many, start=1):
         here = place.at("drop_tests", str(number))
-        also = _further(inner, DropNotes) if isinstance(inner, dict) else ()
-        test = read_table(DropNotes, inner, here, faults, also=also)
+        test = _keyed(DropNotes, inner, here, faults)
         if test is not None and test.hardness_dh is None and test.alkalinity_dh is None:
             mend = "Add total_hardness_dH or carbonate_hardness_dH."
             faults.append(fault(here, "", MISSING, "no value is stated", mend=mend))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from enum import Enum
+from functools import cache
 from typing import Any, Literal, TypeVar, get_args, get_origin
 
 import msgspec
@@ -29,9 +30,10 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     default: Any
 
 
-def fields_of(table: type[msgspec.Struct]) -> list[Field]:
+@cache
+def fields_of(table: type[msgspec.Struct]) -> tuple[Field, ...]:
     """The keys a table may have, in the order they were written down."""
-    return [_field(info) for info in msgspec.structs.fields(table)]
+    return tuple(_field(info) for info in msgspec.structs.fields(table))
 
 
 def _field(info: msgspec.structs.FieldInfo) -> Field:
@@ -121,7 +123,7 @@ def _read(field: Field, value: Any, place: Place, faults: list[Fault]) -> Any:
             faults.append(fault(place, field.key, MISSING, "missing", mend=mend))
         return field.default
     try:
-        return _converted(field, value, place, faults)
+        return value_of(field, value, place, faults)
     except Refused as exc:
         faults.append(
             fault(place, field.key, value, exc.problem, allowed=exc.allowed, mend=exc.mend)
@@ -129,7 +131,11 @@ def _read(field: Field, value: Any, place: Place, faults: list[Fault]) -> Any:
     return None
 
 
-def _converted(field: Field, value: Any, place: Place, faults: list[Fault]) -> Any:
+def value_of(field: Field, value: Any, place: Place, faults: list[Fault]) -> Any:
+    """What the program works with, out of what stands in the file.
+
+    Raises Refused; faults of a table within are added to `faults`.
+    """
     if isinstance(field.type, type) and issubclass(field.type, msgspec.Struct):
         return read_table(field.type, value, place.inside(field.key), faults)
     if field.reader is not None:

@@ -129,13 +129,16 @@ def _ports_once(draft: Draft) -> Iterator[Fault]:
 
 def _secrets_one_way(draft: Draft) -> Iterator[Fault]:
     for found in draft.sinks:
-        for name in ("token", "password"):
+        for name in ("token", "user", "password"):
             both = (getattr(found.options, f"{name}_{way}", None) for way in ("env", "file"))
             if all(both):
                 mend = f"Keep {name}_env or {name}_file."
                 yield _at(found, f"{name}_file", f"{name}_env is stated too", mend)
-        if getattr(found.options, "ca_file", None) and not getattr(found.options, "tls", True):
-            yield _at(found, "ca_file", "the line is not encrypted", "Add tls = true.")
+        options = found.options
+        plain = str(getattr(options, "url", "")).startswith("http:")
+        if getattr(options, "ca_file", None) and (plain or not getattr(options, "tls", True)):
+            mend = "Use an https address." if plain else "Add tls = true."
+            yield _at(found, "ca_file", "the line is not encrypted", mend)
 
 
 def _dated_whole(draft: Draft) -> Iterator[Fault]:

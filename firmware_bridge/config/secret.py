@@ -6,30 +6,35 @@ import os
 import stat
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any, TypeVar
+
+import msgspec
 
 from analytics.errors import ConfigError
-from firmware_bridge.config.fault import HIDDEN
 from firmware_bridge.config.wiring import SinkOptions
+from firmware_bridge.forward.sink import Secret
 
+T = TypeVar("T", bound=msgspec.Struct)
 LARGEST = 10_000
 
 
-class Secret:
-    """A secret that does not show itself: only `reveal()` gives it."""
+def settled(
+    options: SinkOptions, wanted: type[T], environment: Mapping[str, str] = os.environ
+) -> T:
+    """What a sink works with: the site file's options with the secrets they name put in.
 
-    __slots__ = ("_value",)
-
-    def __init__(self, value: str) -> None:
-        self._value = value
-
-    def reveal(self) -> str:
-        """The secret itself, for the one call that needs it."""
-        return self._value
-
-    def __repr__(self) -> str:
-        return HIDDEN
-
-    __str__ = __repr__
+    A field `token` is filled from `token_env` or `token_file`, a field `port` from `port_used`
+    where there is one, every other from its namesake; what is not stated keeps its default.
+    Raises ConfigError where a secret cannot be had.
+    """
+    values: dict[str, Any] = {}
+    for info in msgspec.structs.fields(wanted):
+        secret = secret_of(options, info.name, environment)
+        stated = getattr(options, info.name, None)
+        value = secret if secret is not None else getattr(options, f"{info.name}_used", stated)
+        if value is not None:
+            values[info.name] = value
+    return wanted(**values)
 
 
 def secret_of(
@@ -39,6 +44,8 @@ def secret_of(
 
     Raises ConfigError where the variable is not set, or the file is open to others.
     """
+    if hasattr(options, name):  # stated in the open
+        return None
     variable = getattr(options, f"{name}_env", None)
     if variable is not None:
         return _of_environment(str(variable), f"{name}_env", environment)

@@ -23,8 +23,8 @@ class LineProtocol(SinkOptions, frozen=True, kw_only=True):
             live=True,
         ),
     ]
-    org: Annotated[str, asks("Organisation, where it wants one.", words, example='"-"')] = "-"
     bucket: Annotated[str, asks("Bucket or database.", words, example='"lastlitre"')] = "lastlitre"
+    org: Annotated[str, asks("Organisation, where it wants one.", words, example='"cafe"')] = ""
     token_env: Annotated[
         str | None,
         asks("Environment variable with the token.", env_name, example='"LASTLITRE_TOKEN"'),
@@ -37,14 +37,22 @@ class LineProtocol(SinkOptions, frozen=True, kw_only=True):
             example='"tsdb.token"',
         ),
     ] = None
-    every_s: Annotated[
+    ca_file: Annotated[
+        str | None,
+        asks(
+            "Certificate authority to trust, where it is not the system's.",
+            file_path,
+            example='"ca.pem"',
+        ),
+    ] = None
+    timeout_s: Annotated[
         float,
         asks(
-            "Time between batches.",
-            quantity(kinds.SPAN_S, low=0.1, high=86_400.0),
+            "How long to wait for an answer.",
+            quantity(kinds.SPAN_S, low=0.1, high=600.0),
             example='"10 s"',
         ),
-    ] = msgspec.field(name="every", default=10.0)
+    ] = msgspec.field(name="timeout", default=10.0)
 
 
 OPTIONS = LineProtocol
