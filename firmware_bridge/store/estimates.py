@@ -78,7 +78,7 @@ def current(
     kept: list[bytes] = []
     for seq, body in connection.execute(
         "SELECT seq, body FROM estimates WHERE line_id = ? AND at_ms >= ? AND at_ms < ? "
-        "ORDER BY at_ms, seq",
+        "ORDER BY at_ms, seq DESC",
         (line_id, from_ms, to_ms),
     ):
         if seq > newest:

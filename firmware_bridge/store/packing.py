@@ -126,8 +126,7 @@ def unpack_whole(column: WholeColumn, count: int) -> Ints:
 def pack_floats(values: Floats, scale: float) -> FloatColumn:
     """Pack measured values that mostly sit on steps of 1 / `scale`, losslessly."""
     blank = np.isnan(values)
-    scaled = np.where(np.isfinite(values), values, 0.0) * scale
-    near = np.where(np.abs(scaled) < 2.0**52, np.rint(scaled), 0.0)
+    near = np.rint(np.where(np.abs(values) < 2.0**52 / scale, values, 0.0) * scale)
     back = near / scale
     fits = (back.view(np.int64) == values.view(np.int64)) & ~blank
     odd = ~(fits | blank)
