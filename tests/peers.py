@@ -214,6 +214,14 @@ class TimeSeriesStore(Server):
         super().start()
         eventually("the store to be healthy", lambda: _answers(f"{self.url}/health"))
 
+    def write(self, lines: bytes) -> None:
+        """Write lines as they are, instants in milliseconds."""
+        request = urllib.request.Request(
+            f"{self.url}/api/v2/write?precision=ms", data=lines, method="POST"
+        )
+        with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:
+            assert answer.status == 204
+
     def samples(self, match: str = '{site!=""}') -> set[tuple[str, tuple[str, ...], int, float]]:
         """Every sample as (series, other labels as "name=value", ms, value), merged as stored.
 

@@ -88,7 +88,7 @@ class Now(msgspec.Struct, frozen=True, kw_only=True):
     """The newest row of each kind of one line; it overtakes rows that still wait.
 
     `newest` is by kind (reading, draw, estimate); `alarms` has the last change of each alarm by
-    name. Both hold what was seen since the site's last start, at least its last 2000 rows.
+    name. Both hold what was seen since the site last started and in the 2000 rows before that.
     """
 
     v: int = VERSION

@@ -26,8 +26,8 @@ log = structlog.get_logger(__name__)
 URGENT = frozenset(("alarm", "event"))
 """Kinds that do not wait for company."""
 
-FIRST_LOOK_BACK = 2000
-"""So many of the newest rows are looked through once for a summary."""
+LOOK_BACK = 2000
+"""A summary looks through so many of the newest rows at most."""
 
 _T = TypeVar("_T")
 
@@ -110,7 +110,7 @@ class Forwarder:
         self._tries = 0
         self._waiting_since: float | None = None
         self._now_due_at = 0.0
-        self._look_back = FIRST_LOOK_BACK
+        self._shown_up_to = 0
 
     async def run(self, stop: asyncio.Event) -> None:
         """Follow the store until `stop`, then deliver what `stop_s` allows and take leave."""
@@ -152,8 +152,8 @@ class Forwarder:
     async def _deliver(self, last: bool) -> float:
         rows, newest = await self._look()
         sink = await self._opened()
-        if self._now_is_due(rows):
-            await self._show_now(sink, rows, newest)
+        if self._now_is_due(newest):
+            await self._show_now(sink, newest)
         more = bool(rows) and rows[-1].seq < newest
         if not (more or last or self._have_waited(rows)):
             return self._pace.poll_s
@@ -187,17 +187,17 @@ class Forwarder:
             return True
         return self._waiting_since is None or now - self._waiting_since >= self._pace.linger_s
 
-    def _now_is_due(self, rows: Sequence[OutRow]) -> bool:
-        loop = asyncio.get_running_loop()
-        return self._kind.shows_now and bool(rows) and loop.time() >= self._now_due_at
+    def _now_is_due(self, newest: int) -> bool:
+        if not self._kind.shows_now or newest == self._shown_up_to:
+            return False
+        return asyncio.get_running_loop().time() >= self._now_due_at
 
-    async def _show_now(self, sink: OpenSink, rows: Sequence[OutRow], newest: int) -> None:
-        """Hand the newest rows over, past the ones that still wait."""
-        if rows[-1].seq < newest or self._look_back == FIRST_LOOK_BACK:
-            after = max(newest - self._look_back, 0)
-            rows = await asyncio.to_thread(self._outbox.read, after, self._look_back)
+    async def _show_now(self, sink: OpenSink, newest: int) -> None:
+        """Hand the rows over that came since the last time, past the ones that still wait."""
+        after = max(newest - LOOK_BACK, self._shown_up_to)
+        rows = await asyncio.to_thread(self._outbox.read, after, LOOK_BACK)
         await in_own_thread(lambda: sink.show_now(rows))
-        self._look_back = FIRST_LOOK_BACK // 10
+        self._shown_up_to = newest
         self._now_due_at = asyncio.get_running_loop().time() + self._pace.now_every_s
 
     async def _send(self, sink: OpenSink, rows: Sequence[OutRow]) -> None:

@@ -138,4 +138,4 @@ def _denied(topic: str, answer: ReasonCode) -> SinkError:
     return SinkError(f"the broker did not take {topic}: {answer}", "See the broker's log.")
 
 
-SINK = Sink(name="mqtt", options=MqttOptions, open=MqttSink, rows_a_send=1200, shows_now=True)
+SINK = Sink(name="mqtt", options=MqttOptions, open=MqttSink, rows_a_send=3000, shows_now=True)

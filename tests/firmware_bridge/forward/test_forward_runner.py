@@ -39,7 +39,7 @@ class ScriptedSink:
         self.script = list(script)
         self.taken: list[list[int]] = []
         self.tried: list[list[int]] = []
-        self.shown: list[int] = []
+        self.shown: list[list[int]] = []
         self.closed = 0
         self.done = 0
         self.durable: Callable[[int], int] = lambda done: done
@@ -61,8 +61,8 @@ class ScriptedSink:
         return self.durable(self.done)
 
     def show_now(self, rows: Sequence[OutRow]) -> None:
-        """Note the newest."""
-        self.shown.append(rows[-1].seq)
+        """Note what is shown."""
+        self.shown.append([row.seq for row in rows])
 
     def close(self) -> None:
         """Count the farewells."""
@@ -207,16 +207,39 @@ async def test_alarm_does_not_linger() -> None:
 
 
 async def test_newest_is_shown_before_the_backlog() -> None:
-    """With a backlog the newest row is shown first, and again while the backlog drains."""
-    scripted = ScriptedSink(SinkError("slow"))
-    outbox = ListOutbox(readings(1, 95))
-    pace = msgspec.structs.replace(BRISK, now_every_s=0.0)
-    entry = sink_of(scripted, shows_now=True)
-    async with running(forwarder(entry, NoOptions(), outbox, pace)):
-        await until("the backlog to go", lambda: outbox.cursor("scripted") == 95)
+    """The newest rows are shown before the first of a backlog is sent."""
+    scripted = ScriptedSink()
+    taken_when_shown: list[int] = []
+    show = scripted.show_now
+    scripted.show_now = lambda rows: (  # type: ignore[method-assign]
+        taken_when_shown.append(len(scripted.taken)),
+        show(rows),
+    )[1]
+    outbox = ListOutbox(readings(1, 5000))
+    entry = sink_of(scripted, rows_a_send=100, shows_now=True)
+    async with running(forwarder(entry, NoOptions(), outbox)):
+        await until("the backlog to go", lambda: outbox.cursor("scripted") == 5000)
 
-    assert len(scripted.shown) == len(scripted.tried) == 11
-    assert set(scripted.shown) == {95}
+    assert taken_when_shown[0] == 0
+    assert scripted.shown[0] == list(range(3001, 5001))
+
+
+async def test_summary_sees_every_new_row_once() -> None:
+    """Rows that were sent between two summaries are in the later one, each row in one of them."""
+    scripted = ScriptedSink()
+    outbox = ListOutbox(readings(1, 50))
+    entry = sink_of(scripted, shows_now=True)
+    async with running(forwarder(entry, NoOptions(), outbox)):
+        for last in range(100, 501, 50):
+            outbox.add(readings(last - 49, last))
+            await until("the rows", lambda n=last: outbox.cursor("scripted") == n)
+        await until("a summary", lambda: scripted.shown[-1][-1] == 500)
+        shown_when_done = len(scripted.shown)
+        outbox.add(readings(501, 501))
+        await until("the next summary", lambda: scripted.shown[-1][-1] == 501)
+
+    assert [seq for rows in scripted.shown for seq in rows] == list(range(1, 502))
+    assert len(scripted.shown) == shown_when_done + 1
 
 
 async def test_stop_does_not_wait_for_a_hung_sink() -> None:
