@@ -144,10 +144,13 @@ class Node:
         return b"".join(out)
 
     def next_row_ms(self) -> int:
-        """When the next row is due if no water runs."""
+        """When the next row is due if no more water runs."""
         if self._row_ms < 0:
             return 0
-        return self._row_ms + self._keep.setting("heartbeat-ms")
+        heartbeat_ms = self._keep.setting("heartbeat-ms")
+        if self._keep.counts != self._row_counts:
+            return self._row_ms + min(self._keep.setting("draw-ms"), heartbeat_ms)
+        return self._row_ms + heartbeat_ms
 
     def _count(self) -> None:
         changed = False

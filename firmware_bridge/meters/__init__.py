@@ -1,1 +1,52 @@
-"""One file a meter driver; each defines METER."""
+"""One file a meter driver; each defines METER.
+
+    METER = Meter(name="bench-probe", join=...)      firmware_bridge/meters/bench_probe.py
+
+`join` gets what the site file says and gives back the link, the driver that turns its bytes into
+lots, and, where the meter itself is part of this program, its life.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Coroutine
+from typing import Any
+
+import msgspec
+
+from firmware_bridge.acquire import Acquire, Deliver, Driver
+from firmware_bridge.clock import Clock
+from firmware_bridge.links import Link
+
+
+class Asked(msgspec.Struct, frozen=True, kw_only=True):
+    """What a driver is joined with: its line, its options, the state of its last lot, the clock."""
+
+    meter_id: str
+    line_id: str
+    options: Any
+    state: bytes = b""
+    clock: Clock
+
+
+class Joined(msgspec.Struct, frozen=True, kw_only=True):
+    """A meter ready to be read. `life`, if any, is to run beside the reading task."""
+
+    link: Link
+    driver: Driver
+    life: Callable[[], Coroutine[Any, Any, None]] | None = None
+
+
+class Meter(msgspec.Struct, frozen=True, kw_only=True):
+    """A kind of meter, by the name that stands after `driver =` in a site file."""
+
+    name: str
+    join: Callable[[Asked], Joined]
+
+
+def reading_task(
+    asked: Asked, joined: Joined, deliver: Deliver, *, every_s: float = 0.5
+) -> Acquire:
+    """The supervised task that reads a joined meter."""
+    return Acquire(
+        asked.meter_id, joined.link, joined.driver, deliver, clock=asked.clock, every_s=every_s
+    )
