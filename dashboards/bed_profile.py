@@ -53,6 +53,7 @@ def _uses(*layers: tuple[str, str]) -> str:
 def bed_svg(view: BedView, size: Size) -> str:
     """The drawing in one size, with its four sentences for a screen reader."""
     channel = view.channel
+    height = max(size.height, int(size.note(len(_notes(view, size)) - 1)) + 6)
     frame = frame_of(size, size.channel_width(channel.share) if channel else 0.0)
     parts = (
         *_waters(view, size, frame),
@@ -63,7 +64,7 @@ def bed_svg(view: BedView, size: Size) -> str:
     )
     head = (
         f'<svg class="bed {size.name}{" stale" if view.stale else ""}" role="img" '
-        f'viewBox="0 0 {size.width} {size.height}" width="{size.width}" height="{size.height}" '
+        f'viewBox="0 0 {size.width} {height}" width="{size.width}" height="{height}" '
         f'aria-label="{escape(view.title)}" aria-describedby="bed-said">'
     )
     return head + "".join(parts) + "</svg>"
@@ -88,7 +89,7 @@ def _channel(view: BedView, channel: Channel, size: Size, frame: Frame) -> Itera
     if channel.estimated:
         count = max(int(width // 11), 1)
         steps = ((n + 0.5) * width / count for n in range(count))
-        yield path("flow", "".join(f"M{x:.0f} {top + 2}V{foot - 3:.0f}" for x in steps))
+        yield path("flow", "".join(_stream(x, top, foot, size, width) for x in steps))
     yield line("water-edge", width, top, width, foot)
     yield _left_edge(size, channel, foot)
     if width >= LEFT_LIMIT_OF_TEXT:
@@ -98,8 +99,14 @@ def _channel(view: BedView, channel: Channel, size: Size, frame: Frame) -> Itera
             yield text(width / 2, middle + 18, channel.range_text, "dim mid on-water")
         if width >= 60:
             yield text(0, size.strip - 10, view.goes_round, "dim")
-    if channel.differs:
-        yield text(0, size.height - 5, channel.differs, "doubt")
+
+
+def _stream(x: float, top: float, foot: float, size: Size, width: float) -> str:
+    """One dashed upright, with a gap for the share where that stands in the channel."""
+    if width < LEFT_LIMIT_OF_TEXT:
+        return f"M{x:.0f} {top + 2}V{foot - 3:.0f}"
+    middle = (size.top + size.end) / 2
+    return f"M{x:.0f} {top + 2}V{middle - 18:.0f}M{x:.0f} {middle + 26:.0f}V{foot - 3:.0f}"
 
 
 def _left_edge(size: Size, channel: Channel, foot: float) -> str:
@@ -122,8 +129,8 @@ def _bed(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
         f'<use href="#beads" transform="translate({frame.beads:.1f} {size.top:g}) '
         f'scale({size.scale})"/>'
     )
-    yield path("wall", f"M{frame.left:.1f} {wall_top}V{size.foot + 4:.0f}")
-    yield path("wall", f"M{frame.right:.1f} {size.strip}V{size.foot + 15:.0f}")
+    yield path("bed-wall", f"M{frame.left:.1f} {wall_top}V{size.foot + 4:.0f}")
+    yield path("bed-wall", f"M{frame.right:.1f} {size.strip}V{size.foot + 15:.0f}")
     yield line("foot", frame.left, size.foot, frame.right, size.foot)
 
 
@@ -190,7 +197,8 @@ def _end(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
     if view.past_words:
         base = size.end + 24
         yield text(frame.words, base, view.past_words.title, "past-word")
-        for number, content in enumerate(view.past_words.lines, start=1):
+        lines = view.past_words.lines if size.dates_above else view.past_short
+        for number, content in enumerate(lines, start=1):
             yield text(frame.words, base + number * size.line, content, "dim")
     if view.ruler:
         yield from ruler_svg(view, view.ruler, size, frame)
@@ -200,10 +208,21 @@ def _remarks(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
     """What makes the drawing less than it looks: age, or a probe that cannot see."""
     base = size.foot + 4
     if view.stale:
-        yield text(frame.words, size.strip + 8, view.stale, "doubt")
+        yield text(size.width - 2, size.strip + 9, view.stale, "doubt end-at")
     if view.blind:
         x = frame.right + 14
         yield f'<circle class="struck" cx="{x:.1f}" cy="{base + 4:.0f}" r="8"/>'
         yield path("struck-bar", f"M{x - 6:.1f} {base + 10:.0f}l12 -12")
-        for number, content in enumerate(view.blind):
-            yield text(frame.words, base + 2 + number * size.line, content, "doubt")
+        if size.dates_above:
+            for number, content in enumerate(view.blind):
+                yield text(frame.words, base + 2 + number * size.line, content, "doubt")
+    for number, content in enumerate(_notes(view, size)):
+        yield text(0, size.note(number), content, "doubt")
+
+
+def _notes(view: BedView, size: Size) -> list[str]:
+    """What stands in pencil under the drawing."""
+    notes = [view.channel.differs] if view.channel and view.channel.differs else []
+    if view.blind and not size.dates_above:
+        notes.append(" ".join(view.blind))
+    return notes

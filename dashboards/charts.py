@@ -1,4 +1,4 @@
-"""Small drawings of numbers, as SVG text: the week in bars, a number against its window, evidence."""
+"""Small drawings of numbers, as SVG text: the week, a number against its window, evidence."""
 
 from __future__ import annotations
 

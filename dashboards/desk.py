@@ -15,7 +15,7 @@ from analytics.errors import LastLitreError
 from analytics.quantities import HARDNESS
 from dashboards.assets import asset_address
 from dashboards.figures import live_texts, old_keys, rows_of_line
-from dashboards.line_view import version
+from dashboards.line_view import as_of, version
 from dashboards.page import Asked, Page, pages, worst_first
 from dashboards.pages.now import demo_note
 from dashboards.phrases.reader import HARDNESS_UNITS, Reader
@@ -108,8 +108,8 @@ def live_message(facts: SiteFacts, line_id: str, reader: Reader) -> dict[str, An
         return {"v": "", "t": texts, "old": []}
     state, line = found
     rows = rows_of_line(line, reader, when)
-    if line.estimate is not None:
-        texts["head.age"] = when.age(line.estimate.at_ms)
+    if (known := as_of(line, reader, when)) is not None:
+        texts["head.as-of"], texts["head.age"] = known
     return {
         "v": version(line, state, when),
         "t": texts | live_texts(rows),

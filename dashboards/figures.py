@@ -1,4 +1,4 @@
-"""Live figures of a line as rows of words: name, value, unit, range and age, or why there is none."""
+"""Live figures of a line as words: name, value, unit, range and age, or why there is none."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ HARDNESS_NAMES = {
 
 
 def rows_of_line(line: LineFacts, reader: Reader, when: When) -> tuple[Shown, ...]:
-    """Every live figure of the line: hardness, conductivity out and in, temperature, flow, today."""
+    """The live figures: hardness, conductivity out and in, temperature, flow, today."""
     setup = line.setup
     live = (
         ("ec-out", OUTLET_EC25, setup.outlet_probe, reader.conductivity),

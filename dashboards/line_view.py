@@ -47,7 +47,7 @@ class LineView(msgspec.Struct, frozen=True, kw_only=True):
     version: str
     sign: Markup
     word: str
-    as_of: str
+    as_of: tuple[str, str] | None
     headline: Headline
     left: str
     table: tuple[Shown, ...]
@@ -82,7 +82,7 @@ def line_view(line: LineFacts, state: State, asked: Asked) -> LineView:
         version=version(line, state, when),
         sign=glass(GLASS[state], 92),
         word=reader.say(f"state.{GLASS[state]}"),
-        as_of=_as_of(line, when, reader),
+        as_of=as_of(line, reader, when),
         headline=headline(line, state, reader, when),
         left=_left(line, state, reader),
         table=tuple(r for r in rows if r.key not in _shown_apart(outlet_strip)),
@@ -98,7 +98,7 @@ def line_view(line: LineFacts, state: State, asked: Asked) -> LineView:
         alarms=tuple(_alarms(line, reader, when)),
         evidence=_evidence(line, reader),
         shares=shares,
-        reason=line.estimate.reason if line.estimate else "",
+        reason=line.estimate.reason if line.estimate and shares else "",
         last_test=_last_test(line, reader, when),
         care=_care(line, reader),
         cartridge=_cartridge(line, reader, when),
@@ -117,22 +117,26 @@ def version(line: LineFacts, state: State, when: When) -> str:
     return f"{zlib.crc32(repr(parts).encode()):08x}"
 
 
-def _as_of(line: LineFacts, when: When, reader: Reader) -> str:
+def as_of(line: LineFacts, reader: Reader, when: When) -> tuple[str, str] | None:
+    """The instant and the age of the estimate; None where there is none."""
     if line.estimate is None:
-        return ""
-    return when.age(line.estimate.at_ms)
+        return None
+    at_ms = line.estimate.at_ms
+    return reader.say("page.as-of", moment=when.moment(at_ms)), when.age(at_ms)
 
 
 def _left(line: LineFacts, state: State, reader: Reader) -> str:
     """Litres and days left with their ranges, where the headline promises them."""
     estimate = line.estimate
-    if estimate is None or estimate.remaining_l is None or state in (State.DOUBT, State.SILENT):
+    if estimate is None or estimate.remaining_l is None or state not in (State.RIGHT, State.DUE):
         return ""
+    days = reader.days(estimate.days_left) if estimate.days_left else None
+    if state is State.DUE:
+        return reader.say("litres.days", likely=days.value, days=days.joined) if days else ""
     figure = reader.volume(estimate.remaining_l)
-    litres = f"{figure.joined} {figure.unit}"
-    if estimate.days_left is None:
+    litres = f"{figure.joined}{THIN}{figure.unit}"
+    if days is None:
         return reader.say("litres.left", litres=litres)
-    days = reader.days(estimate.days_left)
     return reader.say("litres.left-days", litres=litres, days=days.joined, likely=days.value)
 
 

@@ -1,4 +1,4 @@
-"""Where things stand in the two sizes of the bed profile. Lengths are pixels; text is not scaled."""
+"""Where things stand in the two sizes of the bed profile, in pixels; text is not scaled."""
 
 from __future__ import annotations
 
@@ -45,6 +45,10 @@ class Size(msgspec.Struct, frozen=True, kw_only=True):
         """Height of a used share in the bed, not below the heel."""
         inside = min(max(used_share, 0.0), BED_HEEL / BED_HEIGHT)
         return self.top + BED_HEIGHT * self.scale * inside
+
+    def note(self, number: int) -> float:
+        """Height of a note in pencil under the words of the outlet."""
+        return self.foot + 55 + self.line * number
 
     def channel_width(self, share: float) -> float:
         """Width of the bypass channel: to the bed as share to the rest, within bounds."""

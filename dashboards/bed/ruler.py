@@ -1,4 +1,4 @@
-"""The ruler of days on the end line: where its ticks, its box and its stroke stand, as fractions."""
+"""The ruler of days on the end line: where ticks, box and stroke stand, as fractions."""
 
 from __future__ import annotations
 

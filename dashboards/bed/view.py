@@ -48,6 +48,7 @@ class BedView(msgspec.Struct, frozen=True, kw_only=True):
     spent: Words | None
     fresh: Words | None
     past_words: Words | None
+    past_short: tuple[str, ...]
     ruler: Ruler | None
     after: str
     end_note: str
@@ -78,12 +79,13 @@ def bed_view(
         past=past and known,
         title=reader.say("bed.title"),
         description=description(line, state, reader, when),
-        raw=_water("bed.raw", estimate and estimate.raw_mmol_l, reader),
-        out=_water("bed.out", estimate and estimate.outlet_mmol_l, reader),
+        raw=_water("bed.raw", estimate.raw_mmol_l if estimate else None, reader),
+        out=_water("bed.out", estimate.outlet_mmol_l if estimate else None, reader),
         front_words=_front_words(used, reader) if used and known else None,
         spent=_spent_words(line, reader, when) if known else None,
         fresh=_fresh_words(estimate, reader),
         past_words=_past_words(estimate, reader, when) if past else None,
+        past_short=_past_short(estimate, reader, when) if past else (),
         ruler=None if past else end,
         after=reader.say("bed.after", month=_year_on(when)) if end and end.beyond else "",
         end_note=_end_note(estimate, reader),
@@ -140,6 +142,16 @@ def _past_words(estimate: Estimate | None, reader: Reader, when: When) -> Words:
         days = when.brief_range(when.day(end.p05), when.day(end.p95))
         lines = (reader.say("bed.ran-out", day=when.medium(when.day(end.p50))), f"({days})")
     return Words(title=reader.say("bed.past"), lines=lines)
+
+
+def _past_short(estimate: Estimate | None, reader: Reader, when: When) -> tuple[str, ...]:
+    if estimate is None or estimate.end_ms is None:
+        return ()
+    first, likely, last = (
+        when.day(at) for at in (estimate.end_ms.p05, estimate.end_ms.p50, estimate.end_ms.p95)
+    )
+    day = reader.say("bed.ran-out", day=when.brief(likely))
+    return day, f"({when.brief_range(first, last)})"
 
 
 def _ruler(

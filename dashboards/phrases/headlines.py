@@ -19,14 +19,17 @@ LONG_DAYS = 365
 MONTH_DAYS = 30.4375
 
 
+Sentence = tuple[Piece, ...]
+
+
 class Headline(msgspec.Struct, frozen=True, kw_only=True):
     """`first` is the state; `then` the fact with its marked parts; `next_do` and `next_more` say
     what to do."""
 
     first: str
-    then: tuple[Piece, ...]
-    next_do: str = ""
-    next_more: str = ""
+    then: Sentence
+    next_do: Sentence = ()
+    next_more: Sentence = ()
 
     @property
     def spoken(self) -> str:
@@ -66,18 +69,18 @@ class _Teller:
         return Headline(
             first=self.say("right.first"),
             then=self._left_until(),
-            next_do=self.say("next.nothing"),
+            next_do=self.reader.pieces("next.nothing"),
             next_more=self._order(),
         )
 
     def due(self) -> Headline:
         estimate = self.known
         if estimate.ends_by in ("time", "carbon"):
-            return msgspec.structs.replace(self.time(), next_do=self.say("next.ready"))
+            return msgspec.structs.replace(self.time(), next_do=self.reader.pieces("next.ready"))
         return Headline(
             first=self.say("right.first"),
             then=self._change_by(estimate),
-            next_do=self.say("next.ready"),
+            next_do=self.reader.pieces("next.ready"),
         )
 
     def time(self) -> Headline:
@@ -86,20 +89,22 @@ class _Teller:
         return Headline(
             first=self.say("right.first"),
             then=self._ends_otherwise(estimate.ends_by, estimate.end_ms),
-            next_do=self.say("next.nothing"),
+            next_do=self.reader.pieces("next.nothing"),
             next_more=self._still_left_bare(),
         )
 
     def past(self) -> Headline:
         return Headline(
-            first=self.say("past.first"), then=self._past_fact(), next_do=self.say("next.scale")
+            first=self.say("past.first"),
+            then=self._past_fact(),
+            next_do=self.reader.pieces("next.scale"),
         )
 
     def hard(self) -> Headline:
         return Headline(
             first=self.say("hard.first"),
             then=self._outlet_against_window("hard.then"),
-            next_do=self.say("next.bypass"),
+            next_do=self.reader.pieces("next.bypass"),
             next_more=self._still_left(),
         )
 
@@ -112,8 +117,8 @@ class _Teller:
         return Headline(
             first=self.say("doubt.first"),
             then=self._doubt_fact(),
-            next_do=self.say("next.test"),
-            next_more=self.say("next.figure-was", **self._litres_and_range()),
+            next_do=self.reader.pieces("next.test"),
+            next_more=self.reader.pieces("next.figure-was", **self._litres_and_range()),
         )
 
     def unknown(self) -> Headline:
@@ -121,7 +126,7 @@ class _Teller:
         return Headline(
             first=self.say("unknown.first"),
             then=self.reader.pieces("unknown.then"),
-            next_do=reason,
+            next_do=(Piece(reason),) if reason else (),
         )
 
     def silent(self) -> Headline:
@@ -137,7 +142,7 @@ class _Teller:
             if left is None
             else self.reader.pieces("silent.then", litres=self._sum(), range=self._range())
         )
-        return Headline(first=first, then=then, next_do=self.say("next.power"))
+        return Headline(first=first, then=then, next_do=self.reader.pieces("next.power"))
 
     # --- their parts ------------------------------------------------------------------------------
 
@@ -165,8 +170,9 @@ class _Teller:
     def _range(self) -> Piece:
         return Piece(self.reader.volume(self.left).bracketed, "range")
 
-    def _litres_and_range(self) -> dict[str, str]:
-        return {"litres": self._sum().text, "range": self._range().text}
+    def _litres_and_range(self) -> dict[str, Piece]:
+        """Litres as they stand in a lesser sentence: not underlined, not broken."""
+        return {"litres": Piece(self._sum().text, "hold"), "range": self._range()}
 
     def _end_days(self, end: Spread) -> tuple[str, str]:
         """The likely day in full, and the range of days."""
@@ -174,7 +180,7 @@ class _Teller:
         first, last = when.day(end.p05), when.day(end.p95)
         return when.long(when.day(end.p50)), when.days_range(first, last)
 
-    def _left_until(self) -> tuple[Piece, ...]:
+    def _left_until(self) -> Sentence:
         end = self.known.end_ms
         if end is None:
             return self.reader.pieces("right.no-day", litres=self._sum(), range=self._range())
@@ -188,16 +194,16 @@ class _Teller:
             range=Piece(f"({days})", "range"),
         )
 
-    def _order(self) -> str:
+    def _order(self) -> Sentence:
         end = self.known.end_ms
         if end is None or end.p50 - self.when.now_ms > LONG_DAYS * DAY_MS:
-            return ""
+            return ()
         by = self.when.day(end.p05) - timedelta(days=ORDER_DAYS)
         if by <= self.when.today:
-            return self.say("next.order-now")
-        return self.say("next.order", day=self.when.long(by))
+            return self.reader.pieces("next.order-now")
+        return self.reader.pieces("next.order", day=Piece(self.when.long(by), "hold"))
 
-    def _change_by(self, estimate: Estimate) -> tuple[Piece, ...]:
+    def _change_by(self, estimate: Estimate) -> Sentence:
         parts = {"litres": self._sum(), "range": self._range()}
         if estimate.end_ms is None:
             return self.reader.pieces("due.no-day", **parts)
@@ -206,7 +212,7 @@ class _Teller:
             return self.reader.pieces("due.today", **parts)
         return self.reader.pieces("due.then", day=Piece(self.when.long(by), "hold"), **parts)
 
-    def _ends_otherwise(self, by: str, end: Spread) -> tuple[Piece, ...]:
+    def _ends_otherwise(self, by: str, end: Spread) -> Sentence:
         day, days = self._end_days(end)
         if by == "carbon":
             return self.reader.pieces(
@@ -221,7 +227,7 @@ class _Teller:
             return self.say("limit.months", n=self.reader.count_word(months))
         return self.say("limit.days", n=f"{days:.0f}")
 
-    def _past_fact(self) -> tuple[Piece, ...]:
+    def _past_fact(self) -> Sentence:
         estimate, end = self.known, self.known.end_ms
         if estimate.ends_by in ("time", "carbon") and end is not None:
             day, _ = self._end_days(end)
@@ -240,7 +246,7 @@ class _Teller:
             )
         return self._outlet_against_window("past.then")
 
-    def _outlet_against_window(self, key: str) -> tuple[Piece, ...]:
+    def _outlet_against_window(self, key: str) -> Sentence:
         outlet, high = self.known.outlet_mmol_l, self.line.setup.limits.outlet_high_mmol_l
         if outlet is None or high is None:
             raise ValueError("This sentence needs the outlet and its limit.")
@@ -248,7 +254,7 @@ class _Teller:
         figure = self.reader.hardness(outlet)
         return self.reader.pieces(key, outlet=Piece(figure.text, "sum"), window=window)
 
-    def _source_fact(self) -> tuple[Piece, ...]:
+    def _source_fact(self) -> Sentence:
         raw, before = self.known.raw_mmol_l, self.line.raw_before_mmol_l
         if raw is None:
             return ()
@@ -263,7 +269,7 @@ class _Teller:
         )
         return self.reader.pieces(key, before=shift.value, after=after.text)
 
-    def _doubt_fact(self) -> tuple[Piece, ...]:
+    def _doubt_fact(self) -> Sentence:
         test, outlet = self.line.last_test, self.known.outlet_mmol_l
         told = tested(test)
         if told is None or outlet is None:
@@ -274,15 +280,20 @@ class _Teller:
             figure=self.reader.hardness(outlet).value,
         )
 
-    def _still_left(self) -> str:
+    def _still_left(self) -> Sentence:
         end = self.known.end_ms
         if end is None:
             return self._still_left_bare()
         day, days = self._end_days(end)
-        return self.say("next.still-left", day=day, days=f"({days})", **self._litres_and_range())
+        return self.reader.pieces(
+            "next.still-left",
+            day=Piece(day, "hold"),
+            days=Piece(f"({days})", "range"),
+            **self._litres_and_range(),
+        )
 
-    def _still_left_bare(self) -> str:
-        return self.say("next.still-left-bare", **self._litres_and_range())
+    def _still_left_bare(self) -> Sentence:
+        return self.reader.pieces("next.still-left-bare", **self._litres_and_range())
 
 
 def tested(test: DropTest | None) -> float | None:

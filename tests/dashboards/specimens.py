@@ -14,7 +14,7 @@ from analytics.samples import (
     Share,
     Spread,
 )
-from analytics.setup import LineSetup, Limits, LocalTime, SiteSetup
+from analytics.setup import Limits, LineSetup, LocalTime, SiteSetup
 from dashboards.phrases.language import languages
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
@@ -215,7 +215,9 @@ def states() -> dict[str, LineFacts]:
             last_row_ms=NOW_MS - 45 * 3_600_000, live=live_values(NOW_MS - 45 * 3_600_000)
         ),
         "blind": line(
-            estimate(0.5, 0.14, rests_on=Share(litres=0.7, conductivity=0.0, drop_tests=0.3)),
+            estimate(
+                0.5, 0.14, bypass=None, rests_on=Share(litres=0.7, conductivity=0.0, drop_tests=0.3)
+            ),
             setup=line_setup(medium="sodium", bypass=0.0),
             sees_medium=False,
             bypass_set=0.0,
