@@ -11,14 +11,12 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import tempfile
 from functools import cache
-from importlib import metadata
 from pathlib import Path
 
 LARGEST = 16_000_000
 SIZE = hashlib.sha256().digest_size
-PARTS = ("config", "meters", "forward", "units.py")
+PARTS = ("config", "meters", "forward")
 
 
 def folder() -> Path:
@@ -38,9 +36,12 @@ def digest_of(path: Path, data: bytes) -> bytes:
 
 @cache
 def program() -> bytes:
-    """The version and a digest of the sources that a compiled form depends on."""
+    """What this version of the program is: a digest of the sources that compile a site file.
+
+    The number of the release alone would miss a changed checkout.
+    """
     here = Path(__file__).resolve().parents[1]
-    digest = hashlib.sha256(metadata.version("lastlitre").encode())
+    digest = hashlib.sha256()
     sources = [f for part in PARTS for f in sorted((here / part).rglob("*.py"))]
     core = here.parent / "analytics"
     for source in [here / "units.py", *sources, core / "setup.py", core / "samples.py"]:
@@ -66,14 +67,12 @@ def keep(where: Path, path: Path, digest: bytes, answer: bytes) -> None:
     body = digest + answer
     with contextlib.suppress(OSError):
         where.mkdir(mode=0o700, parents=True, exist_ok=True)
-        descriptor, name = tempfile.mkstemp(dir=where)
+        half = where / f"{os.getpid()}.half"
         try:
-            with os.fdopen(descriptor, "wb") as file:
-                file.write(hashlib.sha256(body).digest() + body)
-            os.replace(name, _slot(where, path))
-        except OSError:
-            os.unlink(name)
-            raise
+            half.write_bytes(hashlib.sha256(body).digest() + body)
+            half.replace(_slot(where, path))
+        finally:
+            half.unlink(missing_ok=True)
 
 
 def _slot(where: Path, path: Path) -> Path:
