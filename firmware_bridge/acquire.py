@@ -27,8 +27,9 @@ Deliver: TypeAlias = Callable[[Lot], Awaitable[None]]
 ANSWER_EVERY_S = 0.1
 """How often the driver is asked whether it wants to say something."""
 
-GATHER_S = 0.02
-"""Between reads: bytes that come one by one are read in handfuls."""
+GATHER_MOST_S = 0.2
+"""Between reads, so that rows that come one by one are read in handfuls: a wake costs more than
+a row."""
 
 _log = structlog.get_logger(__name__)
 
@@ -178,7 +179,7 @@ class Acquire:
             now_ms=self._heard_ms, sane=self._clock.is_sane(), wire_ms=self._wire.monotonic_ms()
         )
         self._driver.feed(chunk, moment)
-        await self._wire.sleep(GATHER_S)
+        await self._wire.sleep(min(self._every_s / 2.0, GATHER_MOST_S))
 
     async def _hand_on(self) -> None:
         """Deliver what there is. A lot is let go of only when it was taken over."""

@@ -17,6 +17,7 @@ SETTINGS = (
     ("draw-ms", 10000, 1, 600000),
     ("resend-after-ms", 5000, 50, 3600000),
     ("resend-gap-ms", 20, 1, 10000),
+    ("row-for-hello", 1, 0, 1),  # a host that has just started gets a row at once
 )
 
 

@@ -98,6 +98,7 @@ class Node:
         self._now_ms = 0
         self._row_ms = -1
         self._row_status = 0
+        self._row_wanted = False
         self._row_counts = [0, 0]
         self._answers.append(self._hello())
 
@@ -173,11 +174,12 @@ class Node:
             self._row_ms < 0
             or since >= self._keep.setting("heartbeat-ms")
             or (since >= draw_ms and self._keep.counts != self._row_counts)
-            or (since >= min(draw_ms, 1000) and status != self._row_status)
+            or (since >= min(draw_ms, 1000) and (status != self._row_status or self._row_wanted))
         )
         if not due:
             return b""
         self._row_ms = now_ms
+        self._row_wanted = False
         self._row_status = status
         self._row_counts = list(self._keep.counts)
         return wires.wrap(self._make_row(now_ms, status, values))
@@ -230,6 +232,7 @@ class Node:
                 self._answers.append(self._set(frame.key, frame.value))
         elif frame.kind == frames.HELLO_ASK:
             self._answers.append(self._hello())
+            self._row_wanted = self._keep.setting("row-for-hello") == 1
         elif frame.kind == frames.SELFTEST_ASK:
             self._answers.append(self._test())
 

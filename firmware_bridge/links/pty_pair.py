@@ -51,6 +51,11 @@ class PtyPair:
     close = pull_out
 
     @property
+    def node_fd(self) -> int:
+        """The node's end as a file descriptor; -1 when pulled out."""
+        return self._node_fd
+
+    @property
     def plugged(self) -> bool:
         """Whether there is a port."""
         return self._node_fd >= 0

@@ -63,6 +63,8 @@ class VirtualCafe:
             RING_ROWS,
             "virtual cafe",
         )
+        # when the host starts must not change what happens in the cafe
+        self.node.receive(frames.Setup(frames.SETUP, 0, 0, "row-for-hello", "0").wire(), 0)
 
     def truth(self) -> Truth:
         """What is really so now."""

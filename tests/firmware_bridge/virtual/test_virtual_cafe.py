@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from blockbuster import blockbuster_ctx
 
 from analytics.registry import discover
 from analytics.samples import DAY_MS, HOUR_MS, ROW_COLUMNS, Flag, Rows, join_rows, no_rows
@@ -160,11 +161,12 @@ async def lived(seed: int, days: float, speed: float) -> tuple[Rows, VirtualCafe
     task = reading_task(asked, joined, deliver, every_s=0.1)
     assert joined.life is not None
     running = [asyncio.create_task(task.run()), asyncio.create_task(joined.life())]
-    async with asyncio.timeout(18):
-        await enough.wait()
-    for one in running:
-        one.cancel()
-    await asyncio.gather(*running, return_exceptions=True)
+    with blockbuster_ctx():  # nothing here may hold up the event loop
+        async with asyncio.timeout(18):
+            await enough.wait()
+        for one in running:
+            one.cancel()
+        await asyncio.gather(*running, return_exceptions=True)
     return rows, cafe, task.health
 
 

@@ -196,6 +196,18 @@ def test_settings_survive_a_reset(bench: Any) -> None:
     assert bench.start().setting("heartbeat-ms") == 5000
 
 
+def test_a_host_that_starts_gets_a_row_at_once(bench: Any) -> None:
+    """A quiet node answers the host's question with a fresh row, not only at its heartbeat."""
+    one = bench.start()
+    run(one, 0, 1000)
+    confirm(one, 0)
+    one.receive(frames.Ask(frames.HELLO_ASK).wire(), 20_000)
+
+    rows = run(one, 20_000, 22_000)
+
+    assert [(row.seq, row.uptime_ms) for row in rows] == [(2, 20_000)]
+
+
 def test_a_node_hears_only_its_own_number(bench: Any) -> None:
     """A frame for another node on the line changes nothing."""
     one = bench.start()
