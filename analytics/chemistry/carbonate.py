@@ -14,6 +14,7 @@ from analytics.chemistry.species import (
     HENRY_LOG_K,
     PHREEQC_386,
     VATERITE_LOG_K,
+    WATER_LOG_K,
     Constants,
     log_k,
 )
@@ -35,6 +36,11 @@ def pk1(temp_c: float | Floats) -> Floats:
 def pk2(temp_c: float | Floats) -> Floats:
     """HCO3- = H+ + CO3 2-. Plummer & Busenberg 1982, 0-250 C."""
     return log_k(HCO3_LOG_K, temp_c)
+
+
+def pk_water(temp_c: float | Floats) -> Floats:
+    """H2O = H+ + OH-, the form of phreeqc.dat (PHREEQC 3.7 and 3.8), 0-125 C."""
+    return -log_k(WATER_LOG_K, temp_c)
 
 
 def pk_henry(temp_c: float | Floats) -> Floats:

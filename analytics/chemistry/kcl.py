@@ -62,27 +62,41 @@ AT_25_US_CM: Final = {
 """At 25 C: mol/kg as above; demal from OIML R 56:1981 (from memory); mol/L from Standard Methods
 2510, table 2510:I."""
 
-DEGREE: Final = 5
+LIMITING_TEMPS_C: Final = (0.0, 5.0, 15.0, 25.0, 35.0, 45.0, 55.0)
+LIMITING_S_CM2_EQ: Final = (81.7, 94.26, 121.07, 149.85, 180.43, 212.41, 245.69)
+"""KCl without end diluted, for the shape of weak standards. Robinson & Stokes, Electrolyte
+Solutions, 2nd ed., appendix 6.2 (from memory)."""
+
+DEMAL_AT: Final = {
+    0.01: (773.6, 1220.5, 1408.8),
+    0.1: (7138.0, 11167.0, 12856.0),
+    1.0: (65176.0, 97838.0, 111342.0),
+}
+"""At 0, 18 and 25 C, OIML R 56:1981 (from memory)."""
+
+_DEGREE = 5
 
 
-def _ratio_to_25(molality: float) -> np.polynomial.Polynomial:
-    """The table divided by its 25 C value, as a polynomial."""
-    t, kappa = np.array(MOLAL_TEMPS_C), np.array(MOLAL_US_CM[molality])
+def _shape(temps_c: tuple[float, ...], values: tuple[float, ...]) -> np.polynomial.Polynomial:
+    """Values divided by their 25 C value, as a polynomial that is 1 at 25 C."""
+    t, kappa = np.array(temps_c), np.array(values)
     known = np.isfinite(kappa)
-    ratio = kappa[known] / kappa[MOLAL_TEMPS_C.index(25.0)]
-    shape = np.polynomial.Polynomial.fit(t[known], ratio, DEGREE)
-    return shape / float(shape(25.0))
+    fitted = np.polynomial.Polynomial.fit(t[known], kappa[known], _DEGREE)
+    return fitted / float(fitted(25.0))
 
 
-_RATIOS: Final = {molality: _ratio_to_25(molality) for molality in MOLAL_US_CM}
-_LN_KNOTS: Final = np.log([MOLAL_US_CM[m][MOLAL_TEMPS_C.index(25.0)] for m in sorted(MOLAL_US_CM)])
+_SHAPES = (
+    _shape(LIMITING_TEMPS_C, LIMITING_S_CM2_EQ),
+    *(_shape(MOLAL_TEMPS_C, MOLAL_US_CM[molality]) for molality in sorted(MOLAL_US_CM)),
+)
+_ROOTS = np.sqrt([0.0, *(MOLAL_US_CM[m][MOLAL_TEMPS_C.index(25.0)] for m in sorted(MOLAL_US_CM))])
 
 
 def standard_us_cm(at_25_us_cm: float, temp_c: float | Floats) -> Floats:
     """What a KCl standard labelled with its 25 C conductivity has at another temperature.
 
-    The shape between the measured strengths is interpolated in the logarithm of conductivity;
-    below 1408 uS/cm it is that of 0.01 mol/kg.
+    Between endless dilution and the measured strengths the shape is interpolated in the root of
+    conductivity, along which it is nearly straight.
 
     Raises ModelError outside 0-50 C.
     """
@@ -91,15 +105,17 @@ def standard_us_cm(at_25_us_cm: float, temp_c: float | Floats) -> Floats:
         raise ModelError(
             "KCl standards are known from 0 to 50 C only", "Bring the standard to room temperature."
         )
-    shapes = [_RATIOS[m](t) for m in sorted(_RATIOS)]
-    place = np.clip(np.interp(np.log(at_25_us_cm), _LN_KNOTS, [0.0, 1.0, 2.0]), 0.0, 2.0)
-    low = min(int(place), 1)
-    share = float(place) - low
-    return np.asarray(at_25_us_cm * ((1 - share) * shapes[low] + share * shapes[low + 1]))
+    place = float(np.interp(np.sqrt(at_25_us_cm), _ROOTS, np.arange(len(_ROOTS))))
+    low = min(int(place), len(_SHAPES) - 2)
+    share = place - low
+    ratio = (1 - share) * _SHAPES[low](t) + share * _SHAPES[low + 1](t)
+    return np.asarray(at_25_us_cm * ratio)
 
 
 def kcl_us_cm(concentration: float, scale: Scale, temp_c: float | Floats) -> Floats:
     """Conductivity of one of the tabulated KCl solutions at temperature.
+
+    Demal solutions pass through their own values at 0, 18 and 25 C.
 
     Raises ModelError for a solution that is in no table, and outside 0-50 C.
     """
@@ -109,4 +125,8 @@ def kcl_us_cm(concentration: float, scale: Scale, temp_c: float | Floats) -> Flo
         raise ModelError(
             f"no standard of {concentration:g} {scale} KCl", f"Tabulated are {known} {scale}."
         )
-    return standard_us_cm(at_25, temp_c)
+    if scale is not Scale.DEMAL:
+        return standard_us_cm(at_25, temp_c)
+    knots = np.array([0.0, 18.0, 25.0])
+    trim = np.array(DEMAL_AT[concentration]) / standard_us_cm(at_25, knots)
+    return np.asarray(standard_us_cm(at_25, temp_c) * np.interp(temp_c, knots, trim))

@@ -13,7 +13,7 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from analytics.chemistry.carbonate import debye_a_simple, pk2, pks_calcite
+from analytics.chemistry.carbonate import debye_a_simple, pk2, pk_water, pks_calcite
 from analytics.chemistry.masses import CACO3
 from analytics.chemistry.speciation import Speciation, speciate, speciate_at_ph
 from analytics.chemistry.species import PHREEQC_386, PLUMMER_BUSENBERG_1982, Constants
@@ -68,6 +68,27 @@ def langelier_phs(
     return np.asarray(9.3 + a + b - c - d)
 
 
+def sm2330_pf(temp_c: float | Floats, ionic_strength: float | Floats) -> Floats:
+    """-log10 of the monovalent activity coefficient: A (sqrt(I)/(1 + sqrt(I)) - 0.3 I)."""
+    root = np.sqrt(ionic_strength)
+    return np.asarray(
+        debye_a_simple(temp_c) * (root / (1 + root) - 0.3 * np.asarray(ionic_strength))
+    )
+
+
+def sm2330_bicarbonate_mol_l(
+    alkalinity_eq_l: float | Floats,
+    ph: float | Floats,
+    temp_c: float | Floats,
+    ionic_strength: float | Floats,
+) -> Floats:
+    """Bicarbonate of an alkalinity at this pH, carbonate, OH and H taken off. SM 2330 B."""
+    pf, sour = sm2330_pf(temp_c, ionic_strength), np.asarray(ph, dtype=np.float64)
+    hydrogen, hydroxide = 10.0 ** (pf - sour), 10.0 ** (sour - pk_water(temp_c) + pf)
+    twice_carbonate = 2 * 10.0 ** (sour - pk2(temp_c) + 3 * pf)
+    return np.asarray((alkalinity_eq_l + hydrogen - hydroxide) / (1 + twice_carbonate))
+
+
 def sm2330_phs(
     temp_c: float | Floats,
     ca_mol_l: float | Floats,
@@ -76,11 +97,9 @@ def sm2330_phs(
 ) -> Floats:
     """Saturation pH by Standard Methods 2330 B, without ion pairs.
 
-    pHs = pK2 - pKs + p[Ca] + p[HCO3] + 5 pf, pf = A (sqrt(I)/(1 + sqrt(I)) - 0.3 I); constants of
-    Plummer & Busenberg 1982.
+    pHs = pK2 - pKs + p[Ca] + p[HCO3] + 5 pf; constants of Plummer & Busenberg 1982.
     """
-    root = np.sqrt(ionic_strength)
-    pf = debye_a_simple(temp_c) * (root / (1 + root) - 0.3 * np.asarray(ionic_strength))
+    pf = sm2330_pf(temp_c, ionic_strength)
     constants = pk2(temp_c) - pks_calcite(temp_c, PLUMMER_BUSENBERG_1982)
     return np.asarray(constants - np.log10(ca_mol_l) - np.log10(hco3_mol_l) + 5 * pf)
 

@@ -11,8 +11,7 @@ Amounts per litre become amounts per kilogram of water with the density of water
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Final, TypeAlias
+from typing import Final
 
 import msgspec
 import numpy as np
@@ -21,21 +20,24 @@ from analytics.chemistry.solvent import debye_a, debye_b
 from analytics.chemistry.species import PARTS, PHREEQC_386, Constants, log_k
 from analytics.chemistry.water import FIELDS, IONS, WATER_KG_PER_L, Water, stacked
 from analytics.errors import ModelError
-from analytics.samples import Floats
+from analytics.samples import Floats, Ints
 
 LN_10: Final = float(np.log(10.0))
 NOTHING_MOL_KG: Final = 1e-30
 """Stands for an ion that is not there, so that its logarithm exists."""
 MANY_AT_ONCE: Final = 4096
 """Waters solved in one go; the arrays of so many stay in the processor's cache."""
-MOST_ROUNDS: Final = 200
+QUICK_ROUNDS: Final = 40
+CAREFUL_ROUNDS: Final = 1500
 CLOSE_ENOUGH: Final = 1e-8
+"""Largest change of a logarithm or, relatively, of ionic strength in the last round."""
+LEAST_ROUNDS: Final = 4
 LONGEST_STEP: Final = 2.0
 
+_METALS = 4
+_SO4 = PARTS.index("so4")
 _CO3 = PARTS.index("co3")
 _H = PARTS.index("h")
-
-Mover: TypeAlias = Callable[[Floats, Floats, "_Matter"], None]
 
 
 class Speciation(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -78,14 +80,29 @@ class _Matter(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """The species table as arrays at one temperature (column) or one temperature each."""
 
     counts: Floats
-    square: Floats
+    squares: Floats
+    """Rows: charge squared; charge squared times how much of each part a species holds."""
     ln_k: Floats
     slope: Floats
     size: Floats
     linear: Floats
     of_ion: Floats
+    """How much of each strong ion a species holds, metals in their pairs left out."""
+    pairs: Ints
+    """Rows of the pairs of a metal with carbonate, bicarbonate or sulphate,"""
+    pair_kinds: Ints
+    """which of these three it is,"""
+    of_pair: Floats
+    """and how much of each metal it holds."""
     carbon: Floats
     """Rows: carbon species with no, one and two H; species that give OH; species that take H."""
+
+    def of_waters(self, chosen: Ints) -> _Matter:
+        """The table for some of the waters, where each has its own temperature."""
+        if self.ln_k.shape[1] == 1:
+            return self
+        each = {n: getattr(self, n)[:, chosen] for n in ("ln_k", "slope", "size", "linear")}
+        return msgspec.structs.replace(self, **each)
 
 
 def speciate(
@@ -156,7 +173,10 @@ def _matter(constants: Constants, temp_c: Floats) -> _Matter:
     linear = np.array(
         [s.activity[1] + 0 * a if s.activity else 0.3 * a * s.charge**2 for s in table]
     )
-    carbon, hydrogen = counts[:, _CO3], counts[:, _H]
+    carbon, hydrogen, sulphate = counts[:, _CO3], counts[:, _H], counts[:, _SO4]
+    paired = (counts[:, :_METALS].sum(axis=1) > 0) & (carbon + sulphate > 0)
+    of_ion = counts[:, : len(IONS)].T.copy()
+    of_ion[:_METALS, paired] = 0.0
     kinds = (
         (carbon > 0) & (hydrogen == 0),
         (carbon > 0) & (hydrogen == 1),
@@ -166,42 +186,90 @@ def _matter(constants: Constants, temp_c: Floats) -> _Matter:
     )
     return _Matter(
         counts=counts,
-        square=square[:, 0],
+        squares=np.concatenate([square, square * counts], axis=1).T.copy(),
         ln_k=LN_10 * np.array([log_k(s.log_k, temp_c) for s in table]),
         slope=LN_10 * a * square,
         size=size,
         linear=LN_10 * linear,
-        of_ion=counts[:, : len(IONS)].T.copy(),
+        of_ion=of_ion,
+        pairs=np.flatnonzero(paired),
+        pair_kinds=np.where(sulphate > 0, 2, hydrogen)[paired].astype(np.int64),
+        of_pair=counts[paired, :_METALS].T.copy(),
         carbon=np.array(kinds, dtype=np.float64),
     )
 
 
 def _solve(rows: Floats, ph: Floats | None, matter: _Matter) -> tuple[Floats, Floats]:
-    """Molalities and ln activities, species by waters, of `rows` in mol/kg."""
+    """Molalities and ln activities, species by waters, of `rows` in mol/kg.
+
+    Waters that full steps do not settle (hot, and nearly all calcium paired) are solved again with
+    half steps.
+    """
+    molal, ln_activity, change = _iterated(rows, ph, matter, QUICK_ROUNDS, 1.0)
+    left = np.flatnonzero(change >= CLOSE_ENOUGH)
+    if left.size:
+        sour = None if ph is None else ph[left]
+        molal[:, left], ln_activity[:, left], change = _iterated(
+            rows[:, left], sour, matter.of_waters(left), CAREFUL_ROUNDS, 0.5
+        )
+        if np.any(change >= CLOSE_ENOUGH):
+            raise ModelError(
+                "the chemistry of this water has no solution",
+                "Check that hardness, alkalinity and pH can be true together.",
+            )
+    return molal, ln_activity
+
+
+def _iterated(
+    rows: Floats, ph: Floats | None, matter: _Matter, rounds: int, stride: float
+) -> tuple[Floats, Floats, Floats]:
+    """Rounds until every water has settled, and how much each changed in the last one."""
     totals = np.maximum(rows[: len(IONS)], NOTHING_MOL_KG)
     alkalinity, dic = rows[len(IONS)], np.maximum(rows[len(IONS) + 1], NOTHING_MOL_KG)
-    ln_parts = np.concatenate([np.log(totals), _first_guess(alkalinity, dic, ph, matter)])
     ln_totals = np.log(totals)
+    ln_parts = np.concatenate([ln_totals, _first_guess(alkalinity, dic, ph, matter)])
     strength = _strength_of_totals(totals, alkalinity)
-    for _ in range(MOST_ROUNDS):
+    for turn in range(rounds):
         ln_activity = matter.ln_k + matter.counts @ ln_parts
         molal = np.exp(ln_activity - _ln_coefficient(strength, matter))
-        step = np.empty_like(ln_parts)
-        step[: len(IONS)] = ln_totals - np.log(matter.of_ion @ molal)
         sums = matter.carbon @ molal
-        step[_CO3:] = (
+        carbonate = (
             _to_alkalinity(sums, alkalinity, dic) if ph is None else _at_ph(sums, alkalinity)
         )
-        ln_parts = ln_parts + step
-        renewed = 0.5 * (matter.square @ molal)
-        change = max(float(np.abs(step).max()), float(np.abs(renewed / strength - 1).max()))
+        step = np.concatenate([_to_totals(molal, ln_totals, carbonate, matter), carbonate])
+        np.clip(step, -LONGEST_STEP, LONGEST_STEP, out=step)
+        ln_parts = ln_parts + stride * step
+        renewed = _renewed_strength(molal, stride * step, strength, matter)
+        if turn >= LEAST_ROUNDS or turn == rounds - 1:
+            change = np.maximum(np.abs(step).max(axis=0), np.abs(renewed / strength - 1))
+            if float(change.max()) < CLOSE_ENOUGH:
+                break
         strength = renewed
-        if change < CLOSE_ENOUGH:
-            return molal, ln_activity
-    raise ModelError(
-        "the chemistry of this water has no solution",
-        "Check that hardness, alkalinity and pH can be true together.",
-    )
+    return molal, ln_activity, change
+
+
+def _renewed_strength(molal: Floats, step: Floats, before: Floats, matter: _Matter) -> Floats:
+    """Ionic strength as it will be after this step, to first order.
+
+    Without looking ahead, strength and activities chase each other and rounds double.
+    """
+    now, *by_part = matter.squares @ molal
+    ahead = 0.5 * (now + sum(grows * by for grows, by in zip(by_part, step, strict=True)))
+    return np.asarray(np.clip(ahead, before / 3, before * 3))
+
+
+def _to_totals(molal: Floats, ln_totals: Floats, carbonate: Floats, matter: _Matter) -> Floats:
+    """Steps of the ln activities of the strong ions towards their totals.
+
+    Metals already reckon with this round's steps of carbonate, H and sulphate, which halves the
+    number of rounds.
+    """
+    held = matter.of_ion @ molal
+    sulphate = ln_totals[_SO4] - np.log(held[_SO4])
+    to_carbonate, to_hydrogen = carbonate
+    grown = np.exp(np.array([to_carbonate, to_carbonate + to_hydrogen, sulphate]))
+    held[:_METALS] += matter.of_pair @ (molal[matter.pairs] * grown[matter.pair_kinds])
+    return np.asarray(ln_totals - np.log(held))
 
 
 def _ln_coefficient(strength: Floats, matter: _Matter) -> Floats:

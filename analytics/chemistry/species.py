@@ -95,6 +95,9 @@ def species(
     return Species(name=name, counts=tuple(counts), charge=charge, log_k=form, activity=activity)
 
 
+WATER_LOG_K: Final = analytic(293.29227, 0.1360833, -10576.913, -123.73158, 0.0, -6.996455e-5)
+"""H2O = H+ + OH-."""
+
 _FREE_IONS: Final = (
     species("Ca", "ca", _ITSELF, (5.0, 0.165)),
     species("Mg", "mg", _ITSELF, (5.5, 0.20)),
@@ -105,12 +108,7 @@ _FREE_IONS: Final = (
     species("NO3", "no3", _ITSELF, (3.0, 0.0)),
     species("CO3", "co3", _ITSELF, (5.4, 0.0)),
     species("H", "h", _ITSELF, (9.0, 0.0)),
-    species(
-        "OH",
-        "-h",
-        analytic(293.29227, 0.1360833, -10576.913, -123.73158, 0.0, -6.996455e-5),
-        (3.5, 0.0),
-    ),
+    species("OH", "-h", WATER_LOG_K, (3.5, 0.0)),
 )
 
 HCO3_LOG_K: Final = analytic(107.8871, 0.03252849, -5151.79, -38.92561, 563713.9)

@@ -1,9 +1,9 @@
 """Conductivity referred to 25 C: the natural-water curve, a straight line, a site's own trim.
 
 The curve is ISO 7888:1985 / EN 27888 (factors f25 for natural waters, 0 <= t < 36 C), as a
-polynomial fitted to its table, exact at 25 C and nowhere more than 0.0006 away. It is an average
-curve: calcium bicarbonate waters leave it by up to 4 % at 0 C, so each probe's site learns a small
-linear trim from its own draws.
+polynomial fitted to its table: exact at 25 C and nowhere more than 0.0007 away, of which 0.0005 is
+the table's own rounding. It is an average curve: calcium bicarbonate waters leave it by up to 4 %
+at 0 C, so each probe's site learns a small linear trim from its own draws.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from analytics.samples import Floats, Ints
 
 ISO_7888_LOW_C: Final = 0.0
 ISO_7888_HIGH_C: Final = 36.0
-_F25 = (1.0, -0.021140371, 3.6869314e-4, -5.1325096e-6, 2.0072302e-7)
+_F25 = (1.0, -0.021135623, 3.7546269e-4, -5.1791357e-6, 1.2833252e-7, -2.4698229e-9)
 VISCOSITY_POWER: Final = 0.92
 """Beyond the ends of the curve it goes on as viscosity to this power (the curve itself has 0.931
 at 0 C and 0.919 at 35 C)."""

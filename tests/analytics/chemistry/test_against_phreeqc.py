@@ -125,7 +125,7 @@ def test_decarbonised_waters_reach_down_to_ph_5() -> None:
 def test_four_waters_at_temperature_conduct_as_the_engine_says(name: str, temp_c: float) -> None:
     """Cooled or warmed in a closed vessel, EC at temperature is within 0.5 %."""
     ph, source = FOUR[name]
-    text = phreeqc.solution(1, source, ph) + f"END\nUSE SOLUTION 1\nREACTION_TEMPERATURE 1\n"
+    text = phreeqc.solution(1, source, ph) + "END\nUSE SOLUTION 1\nREACTION_TEMPERATURE 1\n"
     engine = phreeqc.run(text + f" {temp_c}\nEND\n")
     ours = ec_at_us_cm(with_ph(source, ph), temp_c)
 
