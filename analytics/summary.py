@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from analytics.belief import Belief, removed_share, shares, spread_of, target_of
-from analytics.evidence import treated_share
-from analytics.samples import DAY_MS, Estimate, Floats, Share, Spread
+from analytics.belief import Belief, shares, spread_of
+from analytics.column.family import CurveFamily
+from analytics.evidence import life_of
+from analytics.guess import kind_at, outlook
+from analytics.samples import DAY_MS, Estimate, Floats, Point, Share, Spread
 from analytics.setup import LineSetup, LocalTime
 from analytics.usage import Usage, days_until, forecast
 
@@ -17,6 +19,7 @@ MOST_DAYS = 730.0
 def summarise(
     line: LineSetup,
     local: LocalTime,
+    family: CurveFamily | None,
     belief: Belief,
     usage: Usage,
     at_ms: int,
@@ -25,10 +28,8 @@ def summarise(
 ) -> Estimate:
     """How the cartridge stands at `at_ms`."""
     weights = shares(belief)
-    target = target_of(belief, line.capacity_kind)
-    treated = target * (1.0 - treated_share(belief, line))
-    outlet = belief.bypass * target + (1.0 - belief.bypass) * treated
-    remaining, used = _left(line, belief, target)
+    raw, treated, outlet = _hardness(belief, family, weights)
+    remaining, used = _left(line, belief, family)
     left = None if remaining is None else spread_of(remaining, weights)
     days = None
     if left is not None:
@@ -48,11 +49,11 @@ def summarise(
         ends_by=_ends_by(days, limit, at_ms),
         time_limit_ms=limit,
         carbon_left_l=None if line.carbon_l is None else line.carbon_l - belief.litres,
-        outlet_mmol_l=spread_of(outlet, weights),
-        treated_mmol_l=spread_of(treated, weights),
-        raw_mmol_l=spread_of(target, weights),
+        outlet_mmol_l=outlet,
+        treated_mmol_l=treated,
+        raw_mmol_l=raw,
         target=line.capacity_kind.value,
-        bypass=spread_of(belief.bypass, weights),
+        bypass=spread_of(belief.cloud["bypass"], weights),
         litres_passed=belief.litres,
         rests_on=_rests_on(belief),
         trusted=belief.raw_known and left is not None,
@@ -61,17 +62,27 @@ def summarise(
     )
 
 
-def _left(line: LineSetup, belief: Belief, target: Floats) -> tuple[Floats | None, Floats | None]:
+def _hardness(
+    belief: Belief, family: CurveFamily | None, weights: Floats
+) -> tuple[Spread | None, Spread | None, Spread | None]:
+    """Hardness of the medium's kind in raw, treated and blended water."""
+    if family is None:
+        return None, None, None
+    now = outlook(belief, family)
+    points = (Point.RAW, Point.TREATED, Point.BLENDED)
+    raw, treated, outlet = (spread_of(kind_at(family, now, at), weights) for at in points)
+    return raw, treated, outlet
+
+
+def _left(
+    line: LineSetup, belief: Belief, family: CurveFamily | None
+) -> tuple[Floats | None, Floats | None]:
     """Litres through the head to the end of capacity, and the used share, for every guess."""
-    if line.capacity_mmol is None:
+    a_life = life_of(belief, line, family)
+    if a_life is None:
         return None, None
-    capacity = line.capacity_mmol * np.exp(belief.ln_capacity)
-    used = belief.load_mmol / capacity
-    # mean of the removed share over what is left, by Simpson's rule on the S-curve
-    middle, end = removed_share(0.5 * (used + 1.0)), removed_share(np.maximum(used, 1.0))
-    mean = (removed_share(used) + 4.0 * middle + end) / 6.0
-    a_litre = np.maximum((1.0 - belief.bypass) * target * mean * np.exp(-belief.ln_k), 1e-6)
-    return np.maximum(capacity - belief.load_mmol, 0.0) / a_litre, used
+    used = belief.cloud["life"]
+    return np.maximum(1.0 - used, 0.0) * a_life, used
 
 
 def _rows(used: Floats, weights: Floats) -> tuple[float, ...]:

@@ -6,13 +6,17 @@ passed, whichever is first; never once a draw. So the answer is the same however
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import msgspec
 import numpy as np
 
-from analytics.belief import Belief, begin, pass_litres, refresh
-from analytics.evidence import drift, take_event
+from analytics.bed import Stand, exchanges, family_of
+from analytics.belief import Belief, begin, refresh, shares
+from analytics.column.family import CurveFamily
+from analytics.evidence import Seen, drift, pass_litres, see_outlet, see_pair, take_event
+from analytics.guess import raw_of
 from analytics.samples import (
     DAY_MS,
     HOUR_MS,
@@ -20,6 +24,7 @@ from analytics.samples import (
     CartridgeFitted,
     Draws,
     Estimate,
+    Floats,
     join_draws,
     no_draws,
 )
@@ -107,13 +112,8 @@ def _step(
     count = int(np.searchsorted(state.draws.end_ms, edge, side="right"))
     draws, rest = state.draws.cut(0, count), state.draws.cut(count, len(state.draws))
     due = sum(e.at_ms <= edge for e in state.events)
-    belief, done = state.belief, 0
-    belief = drift(belief, (edge - state.step_ms) / DAY_MS, draws, seed)
-    for event in state.events[:due]:
-        upto = int(np.searchsorted(draws.end_ms, event.at_ms, side="right"))
-        belief = pass_litres(belief, line, _litres(line, draws, done, upto))
-        belief, done = take_event(belief, line, event, seed), max(done, upto)
-    belief = pass_litres(belief, line, _litres(line, draws, done, count))
+    belief = drift(state.belief, (edge - state.step_ms) / DAY_MS, seed)
+    belief = _in_order(line, seed, belief, draws, state.events[:due])
     belief = refresh(msgspec.structs.replace(belief, steps=belief.steps + 1), seed)
     fitted = [e for e in state.events[:due] if isinstance(e, CartridgeFitted)]
     changes: dict[str, Any] = {"last_draw_ms": int(draws.end_ms[-1])} if count else {}
@@ -128,10 +128,82 @@ def _step(
         step_ms=edge,
         **changes,
     )
-    return state, summarise(
-        line, local, state.belief, state.usage, edge, state.cartridge_id, state.fitted_ms
+    estimate = summarise(
+        line,
+        local,
+        stood(line, belief)[1],
+        state.belief,
+        state.usage,
+        edge,
+        state.cartridge_id,
+        state.fitted_ms,
     )
+    return state, estimate
 
 
-def _litres(line: LineSetup, draws: Draws, start: int, stop: int) -> float:
-    return int(draws.pulses[start:stop].sum()) / line.pulses_per_l if stop > start else 0.0
+def stood(line: LineSetup, belief: Belief) -> tuple[Belief, CurveFamily | None]:
+    """The belief with curves drawn for about its water; None for a medium that has none."""
+    if not exchanges(line.medium):
+        return belief, None
+    weights, raw = shares(belief), raw_of(belief)
+
+    def middle(values: Floats) -> float:
+        return float(np.sum(weights * values))
+
+    here = Stand.near(
+        middle(raw.hardness_mmol_l),
+        middle(raw.alkalinity_meq_l),
+        middle(belief.cloud["calcium"]),
+        middle(raw.ec25_us_cm) if belief.ec_known else 0.0,
+    )
+    stand = belief.stand
+    if stand is None or here.far_from(stand):
+        belief = msgspec.structs.replace(belief, stand=here)
+        stand = here
+    return belief, family_of(line.medium, stand, line.end_share)
+
+
+def _in_order(
+    line: LineSetup,
+    seed: int,
+    belief: Belief,
+    draws: Draws,
+    events: tuple[AnyEvent, ...],
+) -> Belief:
+    """Draws and facts of one step, in the order they happened."""
+    done = 0
+    for event in events:
+        upto = int(np.searchsorted(draws.end_ms, event.at_ms, side="right"))
+        belief = _take_draws(line, seed, belief, draws.cut(done, upto))
+        belief, family = stood(line, belief)
+        belief = take_event(belief, line, family, event, seed)
+        belief = refresh(msgspec.structs.replace(belief, steps=belief.steps + 1), seed)
+        done = max(done, upto)
+    return _take_draws(line, seed, belief, draws.cut(done, len(draws)))
+
+
+def _take_draws(line: LineSetup, seed: int, belief: Belief, draws: Draws) -> Belief:
+    if not len(draws):
+        return belief
+    belief, family = stood(line, belief)
+    belief = pass_litres(belief, line, family, int(draws.pulses.sum()) / line.pulses_per_l)
+    if family is None or not line.outlet_probe:
+        return belief
+    seen = seen_in(draws)
+    if line.inlet_probe:
+        return see_pair(belief, family, seen, seed)
+    return see_outlet(belief, family, seen)
+
+
+def seen_in(draws: Draws) -> Seen:
+    """What the probes said over some draws: median of ln(EC25), NaN where nothing counted."""
+    inlet, outlet = draws.inlet_ec25_us_cm, draws.outlet_ec25_us_cm
+    both = np.isfinite(inlet) & np.isfinite(outlet)
+    if both.any():
+        return Seen(inlet=_ln_median(inlet[both]), outlet=_ln_median(outlet[both]))
+    return Seen(inlet=_ln_median(inlet), outlet=_ln_median(outlet))
+
+
+def _ln_median(values: Floats) -> float:
+    usable = values[np.isfinite(values) & (values > 1.0)]
+    return math.log(float(np.median(usable))) if len(usable) else math.nan
