@@ -61,7 +61,11 @@ class LineFacts(msgspec.Struct, frozen=True, kw_only=True):
     """Raw hardness before the change of raw water that is open as an alarm."""
     last_test: DropTest | None = None
     alarms: tuple[AlarmChange, ...] = ()
-    """The last change of every alarm that is not normal."""
+    """Every alarm that is not normal: since when it was raised, `change` as it stands now."""
+    closures: tuple[tuple[int, int], ...] = ()
+    """Spans (from, until) in which the place is shut beyond its usual hours."""
+    lag_ms: int = 0
+    """How long after its instant a row may still be on its way here."""
     sees_medium: bool = True
     """Whether conductivity can show this medium's exhaustion with these probes."""
 

@@ -75,7 +75,7 @@ def is_silent(line: LineFacts, now_ms: int) -> bool:
         return False
     if line.last_row_ms is None:
         return line.estimate is not None
-    return now_ms - line.last_row_ms > setup.limits.gap_s * 1000
+    return now_ms - line.last_row_ms > setup.limits.gap_s * 1000 + line.lag_ms
 
 
 def is_open(line: LineFacts, alarm: str) -> bool:
@@ -124,4 +124,4 @@ def _within_days(estimate: Estimate, line: LineFacts, now_ms: int) -> bool:
 
 def is_old(line: LineFacts, at_ms: int, now_ms: int) -> bool:
     """Whether a live value is older than three intervals."""
-    return now_ms - at_ms > OLD_AFTER * line.every_ms
+    return now_ms - at_ms > OLD_AFTER * line.every_ms + line.lag_ms

@@ -87,7 +87,7 @@ class Live:
         self._subscriptions: tuple[Subscription, ...] = ()
 
     def publish(self, line_id: str, at_ms: int, values: dict[str, float]) -> None:
-        """Make these values the latest of the line; a name left out, or NaN, keeps its older one."""
+        """Make these the latest values; a name left out, or NaN, keeps its older one."""
         values = {name: value for name, value in values.items() if math.isfinite(value)}
         old = self._latest.get(line_id, NOTHING)
         self._latest[line_id] = Latest(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Callable
+from datetime import date, timedelta
 
 import msgspec
 
@@ -10,7 +11,6 @@ from analytics.samples import DAY_MS, Spread
 from dashboards.phrases.times import When
 
 DAYS, WEEKS, YEAR = 28, 26, 365
-OPEN_ALL_DAY = ((0, 1440),) * 7
 
 
 class Ruler(msgspec.Struct, frozen=True, kw_only=True):
@@ -32,10 +32,11 @@ class Ruler(msgspec.Struct, frozen=True, kw_only=True):
     no_width: bool = False
 
 
-def ruler(
-    end: Spread, when: When, opening: tuple[tuple[int, int], ...] = OPEN_ALL_DAY, *, fixed: bool
-) -> Ruler:
-    """The ruler for an end in the future; `fixed`: a date without a range (age)."""
+def ruler(end: Spread, when: When, is_open: Callable[[date], bool], *, fixed: bool) -> Ruler:
+    """The ruler for an end in the future.
+
+    `is_open` says whether the place opens on a day; `fixed` is a date without a range (age).
+    """
     midnight = when.midnight(when.today)
     days = [(at - midnight) / DAY_MS for at in (end.p05, end.p50, end.p95)]
     span, step = span_of(days[2])
@@ -43,7 +44,7 @@ def ruler(
     first, likely, last = (when.day(at) for at in (end.p05, end.p50, end.p95))
     one_month = (first.year, first.month) == (last.year, last.month)
     return Ruler(
-        ticks=_ticks(when, opening, span, step),
+        ticks=_ticks(when, is_open, span, step),
         low_at=low,
         mid_at=mid,
         high_at=high,
@@ -67,19 +68,9 @@ def span_of(last_day: float) -> tuple[int, int]:
     return YEAR, 30
 
 
-def _ticks(
-    when: When, opening: tuple[tuple[int, int], ...], span: int, step: int
-) -> tuple[float, ...]:
+def _ticks(when: When, is_open: Callable[[date], bool], span: int, step: int) -> tuple[float, ...]:
     """Middles of the open days, or every week or month."""
     if step > 1:
         return tuple(day / span for day in range(0, span + 1, step))
-    days = (when.today + timedelta(days=n) for n in range(span))
-    return tuple(
-        (n + 0.5) / span for n, day in enumerate(days) if is_open_day(day.weekday(), opening)
-    )
-
-
-def is_open_day(weekday: int, opening: tuple[tuple[int, int], ...]) -> bool:
-    """Whether the place opens on this weekday (Monday is 0)."""
-    start, end = opening[weekday]
-    return end > start
+    days = ((n, when.today + timedelta(days=n)) for n in range(span))
+    return tuple((n + 0.5) / span for n, day in days if is_open(day))

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from datetime import date
+from functools import partial
+
 import msgspec
 
 from analytics.samples import DAY_MS, Estimate, Spread
@@ -72,7 +76,7 @@ def bed_view(
     used = estimate.used_share if estimate else None
     known = used is not None and line.setup.medium not in NO_BED
     past = estimate is not None and is_past(estimate, when.now_ms)
-    end = _ruler(estimate, when, opening)
+    end = _ruler(estimate, when, partial(opens, opening, line.closures, when))
     return BedView(
         rows=estimate.used_rows if estimate and known else (),
         front=(used.p05, used.p50, used.p95) if used and known else None,
@@ -154,12 +158,22 @@ def _past_short(estimate: Estimate | None, reader: Reader, when: When) -> tuple[
     return day, f"({when.brief_range(first, last)})"
 
 
-def _ruler(
-    estimate: Estimate | None, when: When, opening: tuple[tuple[int, int], ...]
-) -> Ruler | None:
+def opens(
+    opening: tuple[tuple[int, int], ...],
+    closures: tuple[tuple[int, int], ...],
+    when: When,
+    day: date,
+) -> bool:
+    """Whether the place opens on a day: by its hours, and not shut at that day's noon."""
+    start, end = opening[day.weekday()]
+    noon = when.midnight(day) + DAY_MS // 2
+    return end > start and not any(first <= noon < until for first, until in closures)
+
+
+def _ruler(estimate: Estimate | None, when: When, is_open: Callable[[date], bool]) -> Ruler | None:
     if estimate is None or estimate.end_ms is None:
         return None
-    return ruler(estimate.end_ms, when, opening, fixed=estimate.ends_by == "time")
+    return ruler(estimate.end_ms, when, is_open, fixed=estimate.ends_by == "time")
 
 
 def _year_on(when: When) -> str:

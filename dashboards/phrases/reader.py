@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from string import Formatter
 
 import msgspec
@@ -106,9 +107,12 @@ class Reader(msgspec.Struct, frozen=True, kw_only=True):
         return self.figure(HARDNESS, self.hardness_unit, spread)
 
     def hardness_set(self, mmol_l: float) -> str:
-        """A set hardness, with two figures at most behind the point and no range."""
+        """A set hardness, in three figures at most and without a range."""
         value = HARDNESS.from_base(mmol_l, self.hardness_unit)
-        return f"{value:.2f}".rstrip("0").rstrip(".").replace(".", self.language.numbers.decimal)
+        digits = max(0, 2 - math.floor(math.log10(max(value, 0.01))))
+        text = f"{value:.{digits}f}"
+        text = text.rstrip("0").rstrip(".") if digits else text
+        return text.replace(".", self.language.numbers.decimal)
 
     @property
     def hardness_sign(self) -> str:

@@ -13,6 +13,18 @@ from dashboards.phrases.numbers import EN_DASH, THIN
 EPOCH = date(1970, 1, 1)
 
 
+def local_day(local: LocalTime, at_ms: float) -> date:
+    """The day of an instant on the site's clock."""
+    whole = int(at_ms)
+    return EPOCH + timedelta(days=(whole + local.offset_ms(whole)) // DAY_MS)
+
+
+def local_midnight(local: LocalTime, day: date) -> int:
+    """The instant at which a day starts on the site's clock."""
+    naive = (day - EPOCH).days * DAY_MS
+    return naive - local.offset_ms(naive - local.offset_ms(naive))
+
+
 class Calendar(msgspec.Struct, frozen=True, kw_only=True):
     """How a language names days, and the words that ages need."""
 
@@ -40,13 +52,11 @@ class When:
 
     def day(self, at_ms: float) -> date:
         """The local day of an instant."""
-        whole = int(at_ms)
-        return EPOCH + timedelta(days=(whole + self._local.offset_ms(whole)) // DAY_MS)
+        return local_day(self._local, at_ms)
 
     def midnight(self, day: date) -> int:
         """The instant at which a local day starts."""
-        naive = (day - EPOCH).days * DAY_MS
-        return naive - self._local.offset_ms(naive - self._local.offset_ms(naive))
+        return local_midnight(self._local, day)
 
     def clock(self, at_ms: int) -> str:
         """Local time of day, "14:32"."""
