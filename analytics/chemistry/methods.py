@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from analytics.chemistry.conductivity import ec25_us_cm
+from analytics.chemistry.conductivity import ec_us_cm
 from analytics.chemistry.speciation import Speciation, speciate
 from analytics.chemistry.water import CHARGES, IONS, Water
 from analytics.samples import Floats
@@ -114,9 +114,11 @@ def mccleskey_us_cm(source: Water, temp_c: float | Floats = 25.0) -> Floats:
 
 
 def by_every_method(source: Water) -> dict[str, Floats]:
-    """EC25 by each method, own model first."""
+    """EC25 by each method, the one in use first."""
+    found = speciate(source, 25.0)
     return {
-        "own": ec25_us_cm(source),
-        "McCleskey 2012": mccleskey_us_cm(source),
+        "as PHREEQC 3.8.6": ec_us_cm(found),
+        "the same, independent ions": ec_us_cm(found, independent=True),
+        "McCleskey 2012": mccleskey_of(found),
         "SM 2510 B": sm2510_us_cm(source),
     }

@@ -141,7 +141,7 @@ def _in_parts(
         (len(FIELDS), *shape),
     ).reshape(len(FIELDS), -1)
     each = None if warm.size == 1 else np.broadcast_to(warm, shape).ravel()
-    matter = _matter(constants, warm.reshape(-1)[:1]) if each is None else None
+    matter = _matter(constants, warm.reshape(-1)[:1])
     sour = None if ph is None else np.broadcast_to(ph, shape).ravel()
     count = rows.shape[1]
     molal = np.empty((len(constants.species), count))
@@ -149,7 +149,6 @@ def _in_parts(
     for start in range(0, count, MANY_AT_ONCE):
         part = slice(start, min(start + MANY_AT_ONCE, count))
         here = matter if each is None else _matter(constants, each[part])
-        assert here is not None
         molal[:, part], ln_activity[:, part] = _solve(
             rows[:, part], None if sour is None else sour[part], here
         )

@@ -103,7 +103,7 @@ def test_trimmed_conductivity_no_longer_follows_temperature() -> None:
 
 @pytest.mark.parametrize("name", FOUR)
 def test_trim_explains_real_waters_departure_from_the_curve(name: str) -> None:
-    """With the trim, the four waters' EC25 is right within 0.5 % from 2 to 30 C."""
+    """With the trim, EC25 from 2 to 30 C is right within 0.5 %; without it, 1.8-3.5 % off."""
     ph, source = FOUR[name]
     made = with_ph(source, ph)
     temp_c = np.tile(np.linspace(2.0, 30.0, 15), 8)
@@ -112,7 +112,8 @@ def test_trim_explains_real_waters_departure_from_the_curve(name: str) -> None:
     exact = float(ec_at_us_cm(made, 25.0))
 
     assert -0.002 < found.per_k < 0.0
-    assert np.abs(found.ec25(curve, temp_c) / exact - 1).max() < 0.012
+    assert np.abs(found.ec25(curve, temp_c) / exact - 1).max() < 0.005
+    assert 0.015 < np.abs(curve / exact - 1).max() < 0.04
 
 
 def test_draws_at_one_temperature_teach_nothing() -> None:
