@@ -107,3 +107,29 @@ def _line(lines: Any, line_id: str | None) -> Any:
             return line
     names = ", ".join(line.line_id for line in lines)
     raise LastLitreError(f"There is no line {line_id!r} in the site file.", f"It has: {names}.")
+
+
+@main.command()
+@click.argument("site_file", type=click.Path(path_type=Path))
+@click.option("--no-page", is_flag=True, help="Run without the page (headless).")
+def run(site_file: Path, no_page: bool) -> None:
+    """Run the site: read its meters, estimate, store, stream and show, until stopped."""
+    from dashboards.running import run_until_stopped
+    from firmware_bridge import config
+    from firmware_bridge.clock import SystemClock
+
+    site = config.load(site_file)
+    run_until_stopped(site, SystemClock(), page=not no_page, say=click.echo)
+
+
+@main.command()
+@click.option(
+    "--port", default=8420, show_default=True, help="Port of the page; 0 takes a free one."
+)
+@click.option("--speed", default=10_800.0, show_default=True, help="Virtual seconds to the second.")
+@click.option("--folder", type=click.Path(path_type=Path), help="Keep the site's file here.")
+def demo(port: int, speed: float, folder: Path | None) -> None:
+    """Show a virtual café: a cartridge lives and dies within minutes, on the real path."""
+    from dashboards.running import run_demo
+
+    run_demo(port, speed, folder, say=click.echo)

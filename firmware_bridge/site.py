@@ -1,17 +1,19 @@
 """The site at work: rows in, one commit a second, the store's word back to the meters.
 
-meters -> offer() -> [every second: advance each line -> one batch -> store] -> confirm
-people -> tell()  -> the same batch
+Meters deliver rows; every second each line takes what came, and everything becomes one batch of
+the store; once that is durable the meters are told. What people say goes into the same batch.
 """
 
 from __future__ import annotations
 
 import asyncio
 import math
+from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+from typing import TypeVar
 
-import msgspec
 import numpy as np
 import structlog
 
@@ -20,10 +22,13 @@ from analytics.natural_water import natural_factor
 from analytics.samples import AnyEvent, Rows, join_rows, no_rows
 from analytics.setup import LineSetup, SiteSetup
 from firmware_bridge.clock import Clock
-from firmware_bridge.lines import FAR_MS, Line, Outcome
+from firmware_bridge.lines import Line, Outcome
 from firmware_bridge.live import FLOW, INLET_EC25, INLET_TEMP, OUTLET_EC25, OUTLET_TEMP, Live
+from firmware_bridge.readings.lot import Lot
 from firmware_bridge.store.batch import Batch, Stored, Taken
 from firmware_bridge.store.database import Store
+
+T = TypeVar("T")
 
 log = structlog.get_logger(__name__)
 
@@ -55,7 +60,7 @@ class SiteLoop:
             line.line_id: Line(line, setup.local_time, setup.seed, self._reader)
             for line in setup.lines
         }
-        self._taken: list[tuple[Taken, Confirm]] = []
+        self._lots: list[tuple[Lot, Confirm]] = []
         self._told: list[AnyEvent] = []
         self._wake = asyncio.Event()
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="thinking")
@@ -67,10 +72,11 @@ class SiteLoop:
         self.stored_rows = 0
         self.full = False
 
-    def offer(self, taken: Taken, confirm: Confirm) -> None:
+    def deliver(self, lot: Lot, confirm: Confirm) -> None:
         """Take rows from a meter; `confirm` is called once they are durable."""
-        self._taken.append((taken, confirm))
-        self._publish(taken)
+        self._lots.append((lot, confirm))
+        for taken in lot.taken:
+            self._publish(taken)
 
     def tell(self, event: AnyEvent) -> None:
         """Take a dated fact from a person; it is stored with the next commit."""
@@ -96,23 +102,20 @@ class SiteLoop:
 
     async def turn(self) -> None:
         """One second's work: everything that came goes through and into the store."""
-        taken, self._taken = self._taken, []
+        lots, self._lots = self._lots, []
         told, self._told = tuple(self._told), []
         now = self._clock.now_ms() - self._lag_ms
-        batches = [Batch(readings=tuple(t for t, _ in taken), events=told)] if taken or told else []
+        taken = [piece for lot, _ in lots for piece in lot.taken]
+        batches = [_gathered([lot for lot, _ in lots], told)]
         for line in self._lines.values():
             rows = _rows_of(line.setup.line_id, taken)
-            outcome = await self._think(lambda: line.work(rows, told, now))  # noqa: B023
-            batches.append(_batch(line, outcome))
-        await self._keep(batches, taken)
-        await self._mend()
-
-    async def _keep(self, batches: list[Batch], taken: list[tuple[Taken, Confirm]]) -> None:
+            batches.append(_batch(line, await self._think(partial(line.work, rows, told, now))))
         stored = await self._submit(_one(batches, self._snapshots()))
-        self.stored_rows += sum(len(t.rows) for t, _ in taken)
-        for piece, confirm in taken:
-            if piece.boot_id in stored.confirmed:
-                confirm(piece.boot_id, stored.confirmed[piece.boot_id])
+        self.stored_rows += sum(len(piece.rows) for piece in taken)
+        for lot, confirm in lots:
+            for boot_id in {piece.boot_id for piece in lot.taken} & stored.confirmed.keys():
+                confirm(boot_id, stored.confirmed[boot_id])
+        await self._mend()
 
     async def _submit(self, batch: Batch) -> Stored:
         """Hand a batch to the store; where there is no room, wait and try again."""
@@ -148,8 +151,7 @@ class SiteLoop:
             return
         self._late_since = None
         for line in late:
-            now = self._clock.now_ms()
-            outcome = await self._think(lambda: line.mend(now))  # noqa: B023
+            outcome = await self._think(partial(line.mend, self._clock.now_ms()))
             if outcome is not None:
                 await self._submit(_batch(line, outcome))
 
@@ -171,7 +173,7 @@ class SiteLoop:
             await self._submit(Batch(snapshots=kept))
         self._pool.shutdown(wait=True)
 
-    async def _think(self, work: Callable[[], Outcome]) -> Outcome:
+    async def _think(self, work: Callable[[], T]) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._pool, work)
 
     def _publish(self, taken: Taken) -> None:
@@ -213,10 +215,24 @@ def live_values(line: LineSetup, rows: Rows) -> dict[str, float]:
     return values
 
 
-def _rows_of(line_id: str, taken: list[tuple[Taken, Confirm]]) -> Rows:
+def _gathered(lots: list[Lot], told: tuple[AnyEvent, ...]) -> Batch:
+    """What the meters and the people brought this second."""
+    counters: Counter[str] = Counter()
+    for lot in lots:
+        counters.update(lot.counters)
+    states = {lot.state_key: lot.state for lot in lots}
+    return Batch(
+        readings=tuple(piece for lot in lots for piece in lot.taken),
+        events=told,
+        snapshots=tuple((key, 0, state) for key, state in states.items()),
+        counters=dict(counters),
+    )
+
+
+def _rows_of(line_id: str, taken: list[Taken]) -> Rows:
     """All rows of a line, in order of time."""
     rows = no_rows()
-    for piece, _ in taken:
+    for piece in taken:
         if piece.line_id == line_id:
             rows = join_rows(rows, piece.rows)
     if len(rows) and (np.diff(rows.at_ms) <= 0).any():
@@ -246,5 +262,6 @@ def _one(batches: list[Batch], snapshots: tuple[tuple[str, int, bytes], ...]) ->
         estimates=tuple(e for b in batches for e in b.estimates),
         events=tuple(e for b in batches for e in b.events),
         alarms=tuple(a for b in batches for a in b.alarms),
-        snapshots=snapshots,
+        snapshots=tuple(s for b in batches for s in b.snapshots) + snapshots,
+        counters=dict(sum((Counter(b.counters) for b in batches), Counter())),
     )

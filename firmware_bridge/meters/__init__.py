@@ -8,6 +8,8 @@ lots, and, where the meter itself is part of this program, its life.
 
 from __future__ import annotations
 
+import importlib
+import pkgutil
 from collections.abc import Callable, Coroutine
 from typing import Any
 
@@ -41,6 +43,20 @@ class Meter(msgspec.Struct, frozen=True, kw_only=True):
 
     name: str
     join: Callable[[Asked], Joined]
+
+
+def meter_named(word: str) -> Meter:
+    """The meter of a file of this folder, by the word in a site file; loads that file alone.
+
+    Raises LookupError when there is none.
+    """
+    name = word.replace("-", "_")
+    if name not in {module.name for module in pkgutil.iter_modules(__path__)}:
+        raise LookupError(f"no meter is called {word!r}")
+    found = importlib.import_module(f"{__name__}.{name}").METER
+    if not isinstance(found, Meter):
+        raise TypeError(f"{__name__}.{name}: METER is not a Meter")
+    return found
 
 
 def reading_task(

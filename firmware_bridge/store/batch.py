@@ -35,6 +35,7 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
     `draws` are (line_id, cartridge_id, draws); `snapshots` are (line_id, at_ms, bytes) of the
     pipeline's state. `forget_snapshots` are (line_id, from_ms): snapshots of the line at or after
     that instant are void, because the past was changed; they go before the new ones are kept.
+    `forget_draws` likewise, for draws that begin at or after an instant.
     `counters` are added to the site's counters of what was refused, lost or doubled.
     """
 
@@ -44,6 +45,7 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
     events: tuple[AnyEvent, ...] = ()
     alarms: tuple[tuple[str, AlarmChange], ...] = ()
     forget_snapshots: tuple[tuple[str, int], ...] = ()
+    forget_draws: tuple[tuple[str, int], ...] = ()
     snapshots: tuple[tuple[str, int, bytes], ...] = ()
     counters: dict[str, int] = {}
 

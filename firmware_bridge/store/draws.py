@@ -35,6 +35,11 @@ def append(
             connection.execute(_INSERT, (ledger.take(1), line_id, cartridge_id, *figures))
 
 
+def forget(connection: sqlite3.Connection, line_id: str, from_ms: int) -> None:
+    """Drop the draws of the line that begin at or after an instant: they were worked over."""
+    connection.execute("DELETE FROM draws WHERE line_id = ? AND start_ms >= ?", (line_id, from_ms))
+
+
 def draws_of(
     connection: sqlite3.Connection,
     line_id: str,

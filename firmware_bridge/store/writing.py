@@ -13,6 +13,8 @@ def write_batch(connection: sqlite3.Connection, ledger: Ledger, batch: Batch) ->
     """Write a batch; the answer is true once the transaction is on the disk."""
     first = ledger.newest_seq + 1
     doubled = sum(readings.append(connection, ledger, taken) for taken in batch.readings)
+    for line_id, from_ms in batch.forget_draws:
+        draws.forget(connection, line_id, from_ms)
     for line_id, cartridge_id, drawn in batch.draws:
         draws.append(connection, ledger, line_id, cartridge_id, drawn)
     for line_id, estimate in batch.estimates:

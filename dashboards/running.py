@@ -1,0 +1,70 @@
+"""Run a site, or the demonstration, with its page, until a signal says stop."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import tempfile
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from typing import Any
+
+from dashboards.store_source import StoreSource
+from dashboards.web import address_of, create_app, listen, serve
+from firmware_bridge.clock import Clock
+from firmware_bridge.config import Site
+from firmware_bridge.daemon import Face, Running, run_site
+from firmware_bridge.demo import Demo, demo_site
+from firmware_bridge.logs import set_up_logs
+
+Say = Callable[[str], object]
+
+
+def run_until_stopped(site: Site, clock: Clock, *, page: bool, say: Say) -> None:
+    """Run a site until SIGINT or SIGTERM."""
+    set_up_logs()
+    faces = (page_face(say),) if page else ()
+    asyncio.run(_until_signal(lambda stop: run_site(site, clock, stop, faces=faces)))
+
+
+def run_demo(port: int, speed: float, folder: Path | None, *, say: Say) -> None:
+    """Run the demonstration; without a folder everything is gone afterwards."""
+    set_up_logs()
+    with tempfile.TemporaryDirectory(prefix="lastlitre-demo-") as scratch:
+        place = folder or Path(scratch)
+        place.mkdir(parents=True, exist_ok=True)
+        demo = Demo(speed)
+        site = demo_site(place, port)
+        faces = (page_face(say, lambda: demo.clock.speed), demo.change_cartridges)
+        say(
+            "Harbour Steps, a virtual café. One second here is "
+            f"{speed / 3600:.1f} hours there; its cartridge lasts about five weeks."
+        )
+
+        def work(stop: asyncio.Event) -> Coroutine[Any, Any, None]:
+            return run_site(site, demo.clock, stop, faces=faces, speed=speed, meter=demo.meter)
+
+        asyncio.run(_until_signal(work))
+
+
+def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
+    """The pages of a running site."""
+
+    async def face(running: Running, stop: asyncio.Event) -> None:
+        page = running.site.wiring.page
+        listener = listen(page.host, page.port)
+        source = StoreSource(
+            running.site.setup, running.store.reader(), running.live, running.clock, speed
+        )
+        say(f"The page: {address_of(listener)}   (Ctrl-C stops)")
+        await serve(create_app(source), listener, stop=stop)
+
+    return face
+
+
+async def _until_signal(work: Callable[[asyncio.Event], Coroutine[Any, Any, None]]) -> None:
+    stop = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        loop.add_signal_handler(number, stop.set)
+    await work(stop)

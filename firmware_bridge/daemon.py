@@ -1,0 +1,207 @@
+"""The site's parts put together: start order, stop order, and supervisors between them.
+
+Start: store, site loop, meters, sinks, faces. Stop is the way of the data: meters, what is on its
+way, the state, a last forward, the store. A part that fails is started again by its supervisor and
+never takes another with it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import random
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import structlog
+
+from analytics.errors import StoreError
+from analytics.samples import AnyEvent, CartridgeFitted
+from firmware_bridge.acquire import Acquire
+from firmware_bridge.backoff import Backoff
+from firmware_bridge.clock import Clock
+from firmware_bridge.config import Site
+from firmware_bridge.config.secret import settled
+from firmware_bridge.forward.runner import Forwarder
+from firmware_bridge.forward.sink import card_of, sink_of_kind
+from firmware_bridge.live import Live
+from firmware_bridge.meters import Asked, Joined, Meter, meter_named, reading_task
+from firmware_bridge.readings.lot import Lot, state_key
+from firmware_bridge.site import SiteLoop
+from firmware_bridge.store.database import Store
+
+log = structlog.get_logger(__name__)
+
+Face = Callable[["Running", asyncio.Event], Coroutine[Any, Any, None]]
+"""A face of the site (the pages): runs until the event is set."""
+
+
+class Running(msgspec.Struct):
+    """What is there once a site runs: what faces read from."""
+
+    site: Site
+    store: Store
+    clock: Clock
+    live: Live
+    loop: SiteLoop
+    meters: list[Acquire]
+    sinks: list[Forwarder]
+
+
+async def run_site(
+    site: Site,
+    clock: Clock,
+    stop: asyncio.Event,
+    *,
+    faces: tuple[Face, ...] = (),
+    speed: float = 1.0,
+    meter: Callable[[str], Meter] | None = None,
+) -> None:
+    """Run a site until `stop` is set.
+
+    Raises StoreBusy, StoreDamaged, StoreFull or StoreError where the site's file cannot be opened.
+    """
+    path = Path(site.wiring.store_path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    store = await asyncio.to_thread(lambda: Store.open(path, site_id=site.setup.site_id))
+    try:
+        live = Live()
+        loop = SiteLoop(site.setup, store, clock, live, speed=speed)
+        running = Running(
+            site=site, store=store, clock=clock, live=live, loop=loop, meters=[], sinks=[]
+        )
+        await loop.recover(first_facts(site, store, clock))
+        await _work(running, stop, faces, meter or meter_named)
+    finally:
+        await asyncio.to_thread(store.close)
+
+
+def first_facts(site: Site, store: Store, clock: Clock) -> tuple[AnyEvent, ...]:
+    """The site file's dated facts, and how each cartridge stood when logging began."""
+    facts: list[AnyEvent] = list(site.setup.dated)
+    reader = store.reader()
+    for begin in site.wiring.starts:
+        event_id = f"start-{begin.line_id}"
+        if not reader.event_known(event_id):
+            facts.append(
+                CartridgeFitted(
+                    at_ms=clock.now_ms(),
+                    known_at_ms=clock.now_ms(),
+                    line_id=begin.line_id,
+                    event_id=event_id,
+                    litres_before=begin.litres_before,
+                )
+            )
+    reader.close()
+    return tuple(facts)
+
+
+async def _work(
+    running: Running,
+    stop: asyncio.Event,
+    faces: tuple[Face, ...],
+    meter: Callable[[str], Meter],
+) -> None:
+    """Everything at once, then the stop in the order of the data."""
+    still, ended = asyncio.Event(), asyncio.Event()
+    tasks = [asyncio.create_task(task) for task in _meter_tasks(running, meter)]
+    pages = [
+        asyncio.create_task(_watch(f"page {n}", _face(face, running, ended), ended))
+        for n, face in enumerate(faces)
+    ]
+    work = asyncio.create_task(_watch("site", running.loop.run, still))
+    forward = [asyncio.create_task(task) for task in _sink_tasks(running, ended)]
+    try:
+        await stop.wait()
+    finally:
+        await _ended(tasks)
+        still.set()
+        await _ended([work])
+        ended.set()
+        await asyncio.gather(*pages, *forward, return_exceptions=True)
+
+
+def _face(
+    face: Face, running: Running, ended: asyncio.Event
+) -> Callable[[], Coroutine[Any, Any, None]]:
+    return lambda: face(running, ended)
+
+
+def _meter_tasks(
+    running: Running, meter: Callable[[str], Meter]
+) -> list[Coroutine[Any, Any, None]]:
+    tasks: list[Coroutine[Any, Any, None]] = []
+    reader = running.store.reader()
+    for wired in running.site.wiring.meters:
+        found = reader.snapshot_before(state_key(wired.line_id), 0)
+        asked = Asked(
+            meter_id=wired.meter_id,
+            line_id=wired.line_id,
+            options=wired.options,
+            state=found[1] if found else b"",
+            clock=running.clock,
+        )
+        joined = meter(wired.driver).join(asked)
+        task = _reading(running, asked, joined)
+        running.meters.append(task)
+        tasks.append(task.run())
+        if joined.life is not None:
+            tasks.append(_watch(f"{wired.meter_id} life", joined.life, asyncio.Event()))
+    reader.close()
+    return tasks
+
+
+def _reading(running: Running, asked: Asked, joined: Joined) -> Acquire:
+    """The task that reads a meter and hands its lots to the site loop."""
+
+    async def deliver(lot: Lot) -> None:
+        running.loop.deliver(lot, task.confirm)
+
+    task = reading_task(asked, joined, deliver)
+    return task
+
+
+def _sink_tasks(running: Running, ended: asyncio.Event) -> list[Coroutine[Any, Any, None]]:
+    tasks: list[Coroutine[Any, Any, None]] = []
+    for wired in running.site.wiring.sinks:
+        sink = sink_of_kind(wired.kind)
+        runner = Forwarder(
+            name=wired.sink_id,
+            sink=sink,
+            options=settled(wired.options, sink.options, environment=os.environ),
+            card=card_of(running.site.setup),
+            outbox=running.store.outbox,
+            now_ms=running.clock.now_ms,
+            rng=random.Random(),
+        )
+        running.sinks.append(runner)
+        tasks.append(runner.run(ended))
+    return tasks
+
+
+async def _watch(
+    name: str, work: Callable[[], Coroutine[Any, Any, None]], ended: asyncio.Event
+) -> None:
+    """Run a part again whenever it fails, until it is to end."""
+    backoff = Backoff(0.5, 60.0)
+    while True:
+        try:
+            await work()
+        except StoreError:
+            raise
+        except Exception:
+            log.exception("part.failed", part=name)
+        else:
+            return
+        if ended.is_set():
+            return
+        await asyncio.sleep(backoff.failed())
+
+
+async def _ended(tasks: list[asyncio.Task[None]]) -> None:
+    """Cancel tasks and wait until they are gone."""
+    for task in tasks:
+        task.cancel()
+    await asyncio.gather(*tasks, return_exceptions=True)

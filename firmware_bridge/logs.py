@@ -1,0 +1,23 @@
+"""How the daemon writes its log: one line an event, plain in a terminal, to standard error."""
+
+from __future__ import annotations
+
+import logging
+import sys
+
+import structlog
+
+
+def set_up_logs(level: int = logging.INFO) -> None:
+    """Lines of time, level, event and what belongs to it."""
+    structlog.configure(
+        processors=[
+            structlog.processors.add_log_level,
+            structlog.processors.TimeStamper(fmt="iso", utc=True),
+            structlog.processors.format_exc_info,
+            structlog.dev.ConsoleRenderer(colors=sys.stderr.isatty()),
+        ],
+        wrapper_class=structlog.make_filtering_bound_logger(level),
+        logger_factory=structlog.PrintLoggerFactory(sys.stderr),
+        cache_logger_on_first_use=True,
+    )
