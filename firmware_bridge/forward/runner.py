@@ -188,7 +188,7 @@ class Forwarder:
         return self._waiting_since is None or now - self._waiting_since >= self._pace.linger_s
 
     def _now_is_due(self, newest: int) -> bool:
-        if not self._kind.shows_now or newest == self._shown_up_to:
+        if not self._kind.shows_now or newest <= self._shown_up_to:
             return False
         return asyncio.get_running_loop().time() >= self._now_due_at
 
@@ -196,8 +196,9 @@ class Forwarder:
         """Hand the rows over that came since the last time, past the ones that still wait."""
         after = max(newest - LOOK_BACK, self._shown_up_to)
         rows = await asyncio.to_thread(self._outbox.read, after, LOOK_BACK)
-        await in_own_thread(lambda: sink.show_now(rows))
-        self._shown_up_to = newest
+        if rows:
+            await in_own_thread(lambda: sink.show_now(rows))
+        self._shown_up_to = max(newest, rows[-1].seq if rows else 0)
         self._now_due_at = asyncio.get_running_loop().time() + self._pace.now_every_s
 
     async def _send(self, sink: OpenSink, rows: Sequence[OutRow]) -> None:

@@ -107,6 +107,7 @@ async def test_killed_broker_gets_what_came_meanwhile(broker: peers.Broker) -> N
     with Listener(broker.port) as listener:
         async with running(forwarder(SINK, options(broker), outbox)) as task:
             await until("the first rows", lambda: len(set(listener.numbers())) == 500)
+            await until("their answers", lambda: outbox.cursor("mqtt") == 500)
             await asyncio.to_thread(broker.kill)
             outbox.add(readings(501, 900))
             await until("the loss to be seen", lambda: task.status.condition is Condition.AWAY)
