@@ -16,7 +16,7 @@ SETTINGS = (
     ("heartbeat-ms", 60000, 1, 3600000),
     ("draw-ms", 10000, 1, 600000),
     ("resend-after-ms", 5000, 50, 3600000),
-    ("resend-gap-ms", 20, 1, 10000),
+    ("resend-gap-ms", 10, 1, 10000),
     ("row-for-hello", 1, 0, 1),  # a host that has just started gets a row at once
 )
 

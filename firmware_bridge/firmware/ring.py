@@ -13,8 +13,6 @@ SLOW = 50
 """Old rows go out this many times slower while no host is heard."""
 BURST = 16
 """At most so many old rows in one step."""
-WISHES = 8
-"""At most so many ranges the host asked for wait at a time."""
 
 
 class Ring:
@@ -46,7 +44,8 @@ class Resend:
 
     def __init__(self, ring: Ring) -> None:
         self._ring = ring
-        self._asked = []  # type: list[list[int]]
+        self._asked_next = 1
+        self._asked_last = 0
         self._place = 0
         self._until = 0
         self._last_ms = 0
@@ -66,12 +65,9 @@ class Resend:
             self._waiting_since = line_ms
 
     def ask(self, first: int, last: int) -> None:
-        """The host wants these rows again; a wish that stands already is not repeated."""
-        for wish in self._asked:
-            if wish[0] <= first and last <= wish[1]:
-                return
-        if len(self._asked) < WISHES:
-            self._asked.append([first, last])
+        """The host wants these rows again. A new wish takes the place of the one before."""
+        self._asked_next = first
+        self._asked_last = last
 
     def due(self, line_ms: int, after_ms: int, gap_ms: int) -> "list[int]":
         """Numbers of the old rows to send now."""
@@ -89,14 +85,10 @@ class Resend:
         return found
 
     def _next(self, line_ms: int, after_ms: int) -> int:
-        while self._asked:
-            wish = self._asked[0]
-            seq = max(wish[0], self._ring.oldest())
-            wish[0] = seq + 1
-            if seq >= wish[1]:
-                self._asked.pop(0)
-            if seq <= wish[1]:
-                return seq
+        seq = max(self._asked_next, self._ring.oldest())
+        if seq <= self._asked_last:
+            self._asked_next = seq + 1
+            return seq
         return self._next_unconfirmed(line_ms, after_ms)
 
     def _next_unconfirmed(self, line_ms: int, after_ms: int) -> int:

@@ -23,6 +23,8 @@ from firmware_bridge.store.batch import Taken
 HELLO_WAIT_MS = 2000
 """Rows wait so long for the node to say what its uptime is now, then are dated without."""
 BOOTS_KNOWN = 4
+CONFIRM_EVERY_MS = 500
+"""A node that has missed a confirmation is told again so often at most."""
 FRESH = 3
 """A boot that is over is believed to be back after so many frames in a row."""
 
@@ -81,7 +83,11 @@ class NodeDriver:
         self._more = {"rows": 0, "rows_stray": 0, "values_absurd": 0, "boots": 0}
         self._told: dict[str, int] = {}
         self._lost_before = {"rows_doubled": 0, "rows_lost": 0, "rows_asked": 0, "clock_steps": 0}
+        self._durable: dict[int, int] = {}
+        self._unaware = False
+        self._confirmed_ms = -CONFIRM_EVERY_MS
         if self._known is not None:
+            self._durable[self._known.boot] = self._known.seq
             self._last_ms = self._known.at_ms
             count, boot, at_ms = self._known.counts
             self._counting.count, self._counting.boot, self._counting.at_ms = count, boot, at_ms
@@ -117,6 +123,7 @@ class NodeDriver:
             if wish is not None:
                 self._frames_at_wish = frames_now
                 self.say(frames.RowRange(frames.RESEND, self.node, current.boot, *wish))
+            self._confirm_again(current.boot, wire_ms)
         out = b"".join(frame.wire() for frame in self._out)
         self._out = []
         return out
@@ -152,6 +159,7 @@ class NodeDriver:
 
     def confirm(self, boot_id: int, seq: int) -> bytes:
         """What to write once every row of the boot up to `seq` is on the disk."""
+        self._durable[boot_id] = max(seq, self._durable.get(boot_id, 0))
         return frames.Confirm(self.node, boot_id, seq).wire()
 
     @property
@@ -201,9 +209,11 @@ class NodeDriver:
             while len(self._boots) > BOOTS_KNOWN:
                 self._forget(next(iter(self._boots)))
         self._current = self._boots[boot]
+        self._unaware = False
 
     def _forget(self, boot: int) -> None:
         over = self._boots.pop(boot)
+        self._durable.pop(boot, None)
         self._lost_before["rows_doubled"] += over.order.doubled
         self._lost_before["rows_lost"] += over.order.lost
         self._lost_before["rows_asked"] += over.order.asked
@@ -218,11 +228,21 @@ class NodeDriver:
             if self._known is None and len(self._boots) == 1 and not boot.settled:
                 boot.order.begin(frame.oldest)
             boot.settled = True
+            self._unaware |= frame.confirmed < self._durable.get(boot.boot, 0)
             boot.order.gone(1, frame.oldest - 1)
             boot.order.holds_up_to(frame.newest)
             self.heard.append(frame)
         elif boot.order.add(frame, moment.wire_ms):
             boot.dating.received(frame.uptime_ms, moment)
+        else:
+            self._unaware |= frame.seq <= self._durable.get(boot.boot, 0)
+
+    def _confirm_again(self, boot: int, wire_ms: int) -> None:
+        """The node sent what is on the disk already: it missed a confirmation."""
+        if self._unaware and wire_ms - self._confirmed_ms >= CONFIRM_EVERY_MS:
+            self._unaware = False
+            self._confirmed_ms = wire_ms
+            self.say(frames.Confirm(self.node, boot, self._durable[boot]))
 
     def _hear_gone(self, told: frames.RowRange) -> None:
         boot = self._boots.get(told.boot)

@@ -158,6 +158,18 @@ def test_a_full_ring_says_what_is_gone(bench: Any) -> None:
     assert max(rows, key=lambda row: row.seq).status >> 24 & frames.NODE_ROWS_LOST
 
 
+def test_the_newest_wish_counts(bench: Any) -> None:
+    """A host that starts anew is not kept waiting by what an earlier one had asked for."""
+    one = bench.start()
+    run(one, 0, 60 * MINUTE, MINUTE)
+    one.receive(frames.RowRange(frames.RESEND, 1, one.boot, 1, 60).wire(), 60 * MINUTE)
+    one.receive(frames.RowRange(frames.RESEND, 1, one.boot, 40, 42).wire(), 60 * MINUTE)
+
+    out = found(one.serve(60 * MINUTE))
+
+    assert [row.seq for row in out[:3]] == [40, 41, 42]
+
+
 def test_rows_of_another_boot_are_gone(bench: Any) -> None:
     """A wish for a boot that is over is answered, so that the host stops waiting."""
     one = bench.start()

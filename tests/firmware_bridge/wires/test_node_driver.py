@@ -316,6 +316,34 @@ def test_a_host_that_starts_again_goes_on_where_it_was() -> None:
     assert second.counts["rows_doubled"] == 1
 
 
+def test_a_node_that_missed_a_confirmation_is_told_again() -> None:
+    """A row that is on the disk and comes again shows that the node does not know it is safe."""
+    driver = NodeDriver("bar")
+    fed(driver, hello(), row(1, 0), row(2, 10))
+    driver.confirm(BOOT, 2)
+    driver.answer(0)
+
+    fed(driver, row(1, 0), row(2, 10), ms=5000)
+    (again,) = frames.Parser().feed(driver.answer(5000))
+
+    assert (again.kind, vars(again)["seq"]) == (frames.CONFIRM, 2)
+    assert driver.answer(6000) == b""
+
+
+def test_after_a_start_the_node_is_told_what_is_on_the_disk() -> None:
+    """A confirmation that was lost with the host is made good at the next start."""
+    first = NodeDriver("bar")
+    first.feed(hello().wire() + row(1, 100).wire() + row(2, 110).wire(), at(2000))
+    lot = first.take()
+    assert lot is not None
+    second = NodeDriver("bar", state=lot.state)
+
+    fed(second, hello(newest=2, uptime_ms=6000), hello(newest=2, uptime_ms=6000), ms=6000)
+    said = frames.Parser().feed(second.answer(6000))
+
+    assert [vars(f)["seq"] for f in said if f.kind == frames.CONFIRM] == [2]
+
+
 @given(st.binary(max_size=3000), st.integers(0, 2**31))
 def test_no_bytes_upset_the_driver(noise: bytes, seed: int) -> None:
     """Whatever comes in between, sound rows come out once, in order, with all their pulses."""
