@@ -106,7 +106,18 @@ def _day(cafe: Habits, litres: float, rng: np.random.Generator) -> np.ndarray:
     rinse_s = cafe.closes_h * 3600 + rng.uniform(280, 420)
     rinse = np.array([[rinse_s + 24 * i, 8.0, 0.020] for i in range(10)])
     coffees = int(rng.poisson(max(litres - 2.8, 1.0) / _LITRES_A_COFFEE))
-    return np.concatenate([flush, _coffees(cafe, coffees, rng), rinse])
+    return _in_turn(np.concatenate([flush, _coffees(cafe, coffees, rng), rinse]))
+
+
+def _in_turn(table: np.ndarray) -> np.ndarray:
+    """The same draws one after the other: a draw waits until the one before it is done."""
+    out = table[np.argsort(table[:, 0], kind="stable")]
+    free = 0.0
+    starts = []
+    for start, length in out[:, :2].tolist():
+        starts.append(max(start, free))
+        free = starts[-1] + length + 0.4
+    return np.column_stack([starts, out[:, 1:]])
 
 
 def _coffees(cafe: Habits, count: int, rng: np.random.Generator) -> np.ndarray:

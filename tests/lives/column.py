@@ -18,8 +18,8 @@ from .media import Recipe, definitions, occupied
 from .waters import hardness_dh
 
 
-class NotExhaustedError(Exception):
-    """The run stopped before the bed was at its end: this life has no truth."""
+class UnfitLifeError(Exception):
+    """A drawn life without an end in sight, or far out of size: draw another."""
 
 
 RawAt = Callable[[float], np.ndarray]
@@ -97,7 +97,7 @@ def run_column(
 ) -> dict[str, np.ndarray]:
     """Run the bed until `beyond` times its end; `litres` is the expected bed litres to the end.
 
-    Raises NotExhaustedError when the bed is not exhausted after four times the expected litres.
+    Raises UnfitLifeError when the bed is not exhausted after four times the expected litres.
     """
     parcels_expected = bed.cells * bed.turnovers
     per_parcel = litres / parcels_expected
@@ -118,7 +118,7 @@ def run_column(
             end = _end_parcel(np.concatenate(raw), np.concatenate(treated), bed.cells, kind)
             stop = stop if end is None else end * beyond
     if stop == 4.0 * parcels_expected:
-        raise NotExhaustedError("the column is not exhausted after four times the expected litres")
+        raise UnfitLifeError("the column is not exhausted after four times the expected litres")
     out = np.concatenate(treated)[bed.cells :]
     fed = np.concatenate(raw)[: len(out)]
     return {"litres": per_parcel * (np.arange(len(out)) + 0.5), "raw": fed, "treated": out}

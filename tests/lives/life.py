@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from .cafe import Draws, Flow, draws, with_leak
-from .column import Column, NotExhaustedError, column, run_column
+from .column import Column, UnfitLifeError, column, run_column
 from .conductivity import TEMPERATURES_C, at_temperature, conductivity_table
 from .engine import cached
 from .happenings import Happenings, leading, recorded, stamp
@@ -21,6 +21,8 @@ from .truth import End, Hours, bed_litres, bypass_at, end_of_capacity, hours, tr
 from .writer import Recording, write_life
 
 _TRIES = 6
+LONGEST_DAYS = 260
+MOST_LITRES = 10500
 
 
 class Course(NamedTuple):
@@ -39,7 +41,7 @@ class Course(NamedTuple):
 def make_life(folder: Path, cache: Path, number: int, seed: int, wish: Wish) -> Course:
     """Build one life and write its three files under `folder`; the same arguments, the same bytes.
 
-    A drawn life whose end cannot be reached is drawn again; NotExhaustedError after six of them.
+    A drawn life whose end cannot be reached is drawn again; UnfitLifeError after six of them.
     """
     for attempt in range(_TRIES):
         streams = np.random.SeedSequence([seed, number, attempt]).spawn(4)
@@ -47,11 +49,11 @@ def make_life(folder: Path, cache: Path, number: int, seed: int, wish: Wish) -> 
         drawn_plan = plan(number, wish, rngs[0])
         try:
             course = run_course(drawn_plan, cache, rngs[1])
-        except NotExhaustedError as trouble:
+        except UnfitLifeError as trouble:
             last = trouble
             continue
         return _record(course, folder, cache, rngs[2], rngs[3])
-    raise NotExhaustedError(f"life {number}: no usable draw in {_TRIES}: {last}")
+    raise UnfitLifeError(f"life {number}: no usable draw in {_TRIES}: {last}")
 
 
 def run_course(it: Plan, cache: Path, rng: np.random.Generator) -> Course:
@@ -74,6 +76,8 @@ def run_course(it: Plan, cache: Path, rng: np.random.Generator) -> Course:
     bed = _bed(it, happenings, main, flow, cache)
     course = hours(it, happenings, flow, main, bed)
     end = end_of_capacity(course, it.litres_expected)
+    if end.seconds > LONGEST_DAYS * 86400 or end.litres > MOST_LITRES:
+        raise UnfitLifeError(f"{end.litres:.0f} L in {end.seconds / 86400:.0f} days")
     return Course(it, happenings, main, drawn, flow, bed, course, end)
 
 

@@ -44,8 +44,8 @@ def recipe(medium: str, rng: np.random.Generator, coarse: bool = False) -> Recip
     return Recipe(
         log_k=_carboxylic(medium, rng) if weak else _sulphonic(rng),
         start=_start(medium, rng),
-        cells=7 if coarse else int(rng.integers(15, 21)),
-        turnovers=14.0 if coarse else 28.0,
+        cells=6 if coarse else int(rng.integers(15, 21)),
+        turnovers=11.0 if coarse else 28.0,
         unevenness=float(rng.uniform(*spread)),
         tubes=2 if coarse else 6,
     )

@@ -174,6 +174,8 @@ def _size(wish: Wish, rng: np.random.Generator) -> tuple[float, float]:
     litres = wish.litres or float(np.exp(rng.uniform(np.log(950), np.log(8200))))
     a_day = float(np.exp(rng.uniform(np.log(18), np.log(95))))
     days = wish.days or float(np.clip(litres / a_day, max(20, litres / 140), litres / 16))
+    if wish.scenario == "source_step_softer" and wish.litres is None:
+        litres, days = litres * 0.6, max(days * 0.6, 18)  # softer water makes it last
     return litres, min(days, 170.0)
 
 

@@ -15,13 +15,15 @@ from tests.lives.life import Course, make_life, wished
 from tests.lives.plan import LAYOUTS, MEDIA, SCENARIOS, Wish
 from tests.lives.writer import HEADER
 
+pytestmark = pytest.mark.timeout(60)  # each life is a few seconds of PHREEQC
+
 SEED = 7
 SHORT = {
     "sodium": Wish(
-        medium="sodium", layout="inlet+outlet", scenario="normal", litres=950, days=20, coarse=True
+        medium="sodium", layout="inlet+outlet", scenario="normal", litres=450, days=14, coarse=True
     ),
     "hydrogen": Wish(
-        medium="hydrogen", layout="outlet", scenario="leak", litres=900, days=21, coarse=True
+        medium="hydrogen", layout="outlet", scenario="leak", litres=500, days=14, coarse=True
     ),
 }
 SITE_KEYS = [

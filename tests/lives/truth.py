@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 
 from .cafe import Flow
-from .column import Column, NotExhaustedError
+from .column import Column, UnfitLifeError
 from .happenings import Happenings, events, stamp
 from .plan import Plan
 from .supply import HOUR_S, Supply
@@ -80,7 +80,7 @@ def hours(plan: Plan, happenings: Happenings, flow: Flow, main: Supply, bed: Col
 def end_of_capacity(course: Hours, litres_expected: float) -> End:
     """First hour at which a fifth of what the fresh bed removes has come back.
 
-    Raises NotExhaustedError when the course ends before that.
+    Raises UnfitLifeError when the course ends before that.
     """
     young = course.litres < 0.45 * litres_expected
     settled = young & (course.litres > 0.1 * litres_expected)
@@ -88,7 +88,7 @@ def end_of_capacity(course: Hours, litres_expected: float) -> End:
     limit = course.bypass + (1 - course.bypass) * (leakage + 0.2 * (1 - leakage))
     over = (course.blended_dh >= course.raw_dh * limit) & (course.litres > 0.1 * litres_expected)
     if not over.any():
-        raise NotExhaustedError("the course ends before the capacity does")
+        raise UnfitLifeError("the course ends before the capacity does")
     hour = int(np.argmax(over))
     return End(
         hour=hour,
