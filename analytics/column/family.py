@@ -2,7 +2,7 @@
 
 A shape is a pair: which variant of the exchanger, and how far its streams spread. Shapes are a
 list with prior weights, so that a guess about a bed carries one whole number. Curves are kept for
-three ratios of alkalinity to hardness around the water they were drawn for, and as ratios to raw
+five ratios of alkalinity to hardness around the water they were drawn for, and as ratios to raw
 water, so that they hold while the raw water drifts: with all ions 25 % up or down EC25 behind
 the bed is met within 0.9 % of raw EC25 (2.6 % where alkalinity exceeds hardness), the end of
 capacity within 1.5 %. Draw the family anew when raw water has moved further than that.
@@ -39,12 +39,13 @@ REFERENCE: Final[Water] = balanced(
 """A hard tap water as capacities are rated with: 14 dH, 16 % of it magnesium, alkalinity 80 %.
 Common practice, no source."""
 
-RATIOS: Final = (0.7, 1.0, 1.4)
+RATIOS: Final = (0.65, 0.85, 1.0, 1.15, 1.4)
 """Alkalinity over hardness, relative to the water a family is drawn for."""
 
-OUTPUTS: Final = ("hardness", "calcium", "alkalinity", "fall", "bend")
+OUTPUTS: Final = ("hardness", "calcium", "alkalinity", "fall", "bend", "acid")
 """Last axis of `table`: treated over raw for the first three; fall of EC25 from raw to treated,
-uS/cm per meq/L of raw `carrier`; bend of a blend over raw EC25."""
+uS/cm per meq/L of raw alkalinity (weak-acid media) or hardness; bend and acid of a blend over raw
+EC25 (`curves.blended_ec25`)."""
 
 
 class CurveFamily(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -80,6 +81,7 @@ class Seen(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     alkalinity: Floats
     fall_us_cm_per_meq: Floats
     bend: Floats
+    acid: Floats
 
 
 class Raw(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -184,6 +186,7 @@ def _outputs(curves: Curves, columns: Water, carrier: Floats) -> Floats:
         _over(curves.alkalinity, columns.alkalinity_meq_l),
         (raw_ec - curves.ec25_us_cm) / carrier[:, None],
         curves.bend_us_cm / raw_ec,
+        curves.acid_us_cm / raw_ec,
     )
     return np.stack(columns_of, axis=-1)
 

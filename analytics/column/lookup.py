@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analytics.column.curves import GRID
+from analytics.column.curves import GRID, blended_ec25
 from analytics.column.family import CurveFamily, Raw, Seen
 from analytics.samples import Floats, Ints
 from analytics.setup import CapacityKind
@@ -30,6 +30,7 @@ def look(family: CurveFamily, used: Floats, shape: Ints, ln_ratio: Floats) -> Se
         alkalinity=found[..., 2],
         fall_us_cm_per_meq=found[..., 3],
         bend=found[..., 4],
+        acid=found[..., 5],
     )
 
 
@@ -63,11 +64,11 @@ def capacity_factor(family: CurveFamily, shape: Ints, ln_ratio: Floats) -> Float
 
 
 def ec25_blended(family: CurveFamily, seen: Seen, raw: Raw, bypass: Floats) -> Floats:
-    """EC25 behind the filter head, uS/cm: b raw + (1 - b) treated + b (1 - b) bend."""
+    """EC25 behind the filter head, uS/cm."""
     carrier = raw.alkalinity_meq_l if family.per_alkalinity else 2.0 * raw.hardness_mmol_l
-    through = 1.0 - bypass
-    bend = bypass * through * seen.bend * raw.ec25_us_cm
-    return raw.ec25_us_cm - through * seen.fall_us_cm_per_meq * carrier + bend
+    ec = raw.ec25_us_cm
+    treated = ec - seen.fall_us_cm_per_meq * carrier
+    return blended_ec25(ec, treated, seen.bend * ec, seen.acid * ec, bypass)
 
 
 def kind_mmol_l(
