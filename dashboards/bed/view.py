@@ -127,7 +127,7 @@ def _spent_words(line: LineFacts, reader: Reader, when: When) -> Words | None:
     passed = reader.passed(estimate.litres_passed)
     lines = [reader.say("bed.passed", litres=passed)]
     if line.fitted_ms is not None:
-        lines.append(reader.say("bed.since", day=when.medium(when.day(line.fitted_ms))))
+        lines.append(reader.say("bed.since", day=when.brief_medium(when.day(line.fitted_ms))))
     return Words(title=reader.say("bed.spent"), lines=tuple(lines))
 
 

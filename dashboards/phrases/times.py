@@ -86,6 +86,10 @@ class When:
             day=day.day, month=self._words.months_short[day.month - 1]
         )
 
+    def brief_medium(self, day: date) -> str:
+        """Short weekday and short month, "Fri 3 Apr"."""
+        return f"{self.weekday(day)} {self.brief(day)}"
+
     def brief_range(self, first: date, last: date) -> str:
         """A range of days with short months, for drawings."""
         if first == last:

@@ -1,0 +1,92 @@
+"""A running app on loopback and a real browser beside it."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Iterator
+from itertools import count
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from dashboards.serving import PageServer, address_of, listen
+from dashboards.web import create_app
+from tests.dashboards.specimens import FixedSource, line, site
+
+CHROMIUM = "/usr/bin/chromium"
+ARGUMENTS = [
+    "--no-sandbox",
+    "--headless",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--disable-quic",
+]
+SIZES = {"desktop": (1280, 900), "phone": (390, 844)}
+
+
+class Serving:
+    """Pages of a source served by a thread, until stopped."""
+
+    def __init__(self, source: FixedSource, port: int = 0) -> None:
+        listener = listen("127.0.0.1", port)
+        self.address = address_of(listener)
+        self.port = listener.getsockname()[1]
+        each_time = count()  # facts are never kept, so that a test sees its own at once
+        self._server = PageServer(
+            create_app(source, clock=lambda: float(next(each_time))), signals=False
+        )
+        self._thread = threading.Thread(
+            target=lambda: asyncio.run(self._server.serve(sockets=[listener]))
+        )
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Stop, open pages or not."""
+        self._server.stop()
+        self._thread.join(20)
+        assert not self._thread.is_alive()
+
+
+class Shown:
+    """The pages of a source that may be exchanged, at their address."""
+
+    def __init__(self, address: str, source: FixedSource) -> None:
+        self.address = address
+        self.source = source
+
+
+@pytest.fixture(scope="module")
+def shown() -> Iterator[Shown]:
+    """Pages served by a thread on a free port."""
+    source = FixedSource(site(line()))
+    serving = Serving(source)
+    yield Shown(serving.address, source)
+    serving.stop()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """One Chromium for a file of tests; it holds an event loop, so it ends with the file."""
+    with sync_playwright() as play:
+        found = play.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def context(browser: Browser, request: pytest.FixtureRequest) -> Iterator[BrowserContext]:
+    """A fresh profile; parametrize with keyword arguments of `new_context`."""
+    options = {"viewport": {"width": 1280, "height": 900}, **getattr(request, "param", {})}
+    found = browser.new_context(**options)
+    found.set_default_timeout(20_000)
+    yield found
+    found.close()
+
+
+@pytest.fixture
+def page(context: BrowserContext) -> Page:
+    """A blank page of the fresh profile."""
+    return context.new_page()

@@ -1,0 +1,82 @@
+"""The catalogue of texts: whole in every language, and nothing in it that no page uses."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from string import Formatter
+
+import pytest
+
+import dashboards
+from analytics.media import media
+from dashboards.phrases.language import languages
+from dashboards.signs import DROP_STATES, GLASS_STATES, PRIORITY_DROPS, check_bead, glass, plate
+from dashboards.state import GLASS
+
+FOLDER = Path(dashboards.__file__).parent
+ENGLISH = languages()["en"].texts
+
+
+def blanks(text: str) -> set[str]:
+    """Names of the blanks of a text."""
+    return {name for _, name, _, _ in Formatter().parse(text) if name}
+
+
+@pytest.mark.parametrize("code", languages())
+def test_languages_have_the_same_texts_with_the_same_blanks(code: str) -> None:
+    """Every language has every text, and no blank more or less than English."""
+    texts = languages()[code].texts
+
+    assert texts.keys() == ENGLISH.keys()
+    assert {k: blanks(v) for k, v in texts.items()} == {k: blanks(v) for k, v in ENGLISH.items()}
+
+
+@pytest.mark.parametrize("code", languages())
+def test_calendar_is_whole(code: str) -> None:
+    """Twelve months, seven days, words for nought to twelve."""
+    language = languages()[code]
+    calendar = language.calendar
+
+    assert [len(calendar.months), len(calendar.months_short)] == [12, 12]
+    assert [len(calendar.weekdays), len(calendar.weekdays_short)] == [7, 7]
+    assert len(language.small_numbers) == 13
+
+
+def test_every_text_a_page_asks_for_is_there() -> None:
+    """Keys written in code and templates are in the catalogue."""
+    sources = [*FOLDER.rglob("*.py"), *FOLDER.rglob("*.html")]
+    asked: set[str] = set()
+    for source in sources:
+        text = source.read_text()
+        asked |= set(
+            re.findall(r"(?:say|pieces|_water)\(\s*[\"']([a-z0-9.-]+\.[a-z0-9-]+)[\"']", text)
+        )
+
+    assert asked
+    assert asked <= ENGLISH.keys()
+
+
+def test_every_state_priority_and_medium_has_its_word() -> None:
+    """No sign stands without its word."""
+    assert {f"state.{name}" for name in GLASS.values()} <= ENGLISH.keys()
+    assert {f"priority.{name}" for name in PRIORITY_DROPS} <= ENGLISH.keys()
+    assert {f"change.{name}" for name in DROP_STATES} <= ENGLISH.keys()
+    assert {f"medium.{name}" for name in media()} <= ENGLISH.keys()
+
+
+def test_signs_differ_in_shape_not_only_in_colour() -> None:
+    """With every class and colour taken away no two signs of a kind are alike."""
+
+    def bare(sign: str) -> str:
+        return re.sub(r' (class|width)="[^"]*"', "", sign)
+
+    glasses = {name: bare(glass(name, 48)) for name in GLASS_STATES}
+    beads = {bare(check_bead(name)) for name in ("pass", "not-yet", "outside")}
+    plates = {plate(letter) for letter in "FCSM"}
+
+    assert len(set(glasses.values())) == len(glasses)
+    assert len(beads) == 3
+    assert len(plates) == 4
+    with pytest.raises(ValueError, match="F, C, S or M"):
+        plate("X")
