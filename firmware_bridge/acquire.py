@@ -176,7 +176,10 @@ class Acquire:
             self._log.info("meter.back", tries=self._backoff.worked())
         self._heard_ms = self._clock.now_ms()
         moment = Moment(
-            now_ms=self._heard_ms, sane=self._clock.is_sane(), wire_ms=self._wire.monotonic_ms()
+            now_ms=self._heard_ms,
+            sane=self._clock.is_sane(),
+            wire_ms=self._wire.monotonic_ms(),
+            pace=self._clock.speed / self._wire.speed,
         )
         self._driver.feed(chunk, moment)
         await self._wire.sleep(min(self._every_s / 2.0, GATHER_MOST_S))

@@ -30,6 +30,11 @@ class Clock(Protocol):
         """Whether `now_ms` can be believed."""
         ...
 
+    @property
+    def speed(self) -> float:
+        """Seconds of this clock to a real second."""
+        ...
+
     async def sleep(self, seconds: float) -> None:
         """Wait this long by this clock."""
         ...
@@ -46,6 +51,10 @@ class SystemClock:
 
     def is_sane(self) -> bool:
         return self.now_ms() >= SANE_FROM_MS
+
+    @property
+    def speed(self) -> float:
+        return 1.0
 
     async def sleep(self, seconds: float) -> None:
         await asyncio.sleep(max(seconds, 0.0))
@@ -65,7 +74,7 @@ class VirtualClock:
 
     @property
     def speed(self) -> float:
-        """Virtual seconds to the second."""
+        """Virtual seconds to a real second."""
         return self._speed
 
     @speed.setter

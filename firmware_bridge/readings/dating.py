@@ -6,6 +6,9 @@
 The node's crystal drifts, so the least is taken over a window. The offset in use runs after it
 slowly; a big jump forward (the host's clock was set) is taken at once, a big jump backward is
 made good by letting time pass at half its pace. Instants of one boot never run backwards.
+
+Delays arise on the wire, in real time: the window is real time too, and where the site's clock
+runs faster (`Moment.pace`), what is no more than a delay looks that many times longer.
 """
 
 from __future__ import annotations
@@ -15,12 +18,12 @@ from collections import deque
 import msgspec
 
 WINDOW_MS = 600_000
-"""The least delay is sought over this much uptime."""
+"""The least delay is sought over this much wire time."""
 SLOT_MS = 30_000
 SLEW = 500e-6
 """Usual correction: ms of offset a ms of uptime. Ten times what a poor crystal drifts."""
 STEP_MS = 60_000
-"""A difference beyond this is no drift: somebody set a clock."""
+"""A difference beyond this (times the pace) is no drift: somebody set a clock."""
 
 
 class Moment(msgspec.Struct, frozen=True, kw_only=True):
@@ -29,6 +32,7 @@ class Moment(msgspec.Struct, frozen=True, kw_only=True):
     now_ms: int
     sane: bool = True
     wire_ms: int
+    pace: float = 1.0
 
 
 class Dating:
@@ -41,6 +45,7 @@ class Dating:
         self._dated_uptime = -1
         self._last_ms = -(2**62)
         self._sane = False
+        self._step_ms = float(STEP_MS)
         self.steps = 0
 
     @property
@@ -59,7 +64,8 @@ class Dating:
         if moment.sane and not self._sane:
             self._sane = True
             self._least.clear()  # what was seen before the clock was set says nothing
-        slot = uptime_ms // SLOT_MS
+        slot = moment.wire_ms // SLOT_MS
+        self._step_ms = STEP_MS * max(moment.pace, 1.0)
         if self._least and slot <= self._least[-1][0]:
             newest, least = self._least[-1]
             self._least[-1] = (newest, min(least, seen))
@@ -83,7 +89,7 @@ class Dating:
         if not self._least or self._offset is None:
             return
         error = self._target() - self._offset
-        if error > STEP_MS:
+        if error > self._step_ms:
             self._offset += error
             self.steps += 1
         elif error < -STEP_MS:

@@ -58,6 +58,7 @@ def test_changing_speed_does_not_jump() -> None:
     after = clock.now_ms()
     assert clock.now_ms() == after >= before
     assert clock.speed == 0.0
+    assert SystemClock().speed == 1.0
 
 
 def test_waits_double_up_to_a_limit_and_begin_again() -> None:
