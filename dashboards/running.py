@@ -35,7 +35,7 @@ def run_demo(port: int, speed: float, folder: Path | None, *, say: Say) -> None:
         place.mkdir(parents=True, exist_ok=True)
         demo = Demo(speed)
         site = demo_site(place, port)
-        faces = (page_face(say, lambda: demo.clock.speed), demo.change_cartridges)
+        faces = (page_face(say, lambda: demo.clock.speed), demo.change_cartridges, demo.keep_pace)
         say(
             "Harbour Steps, a virtual café. One second here is "
             f"{speed / 3600:.1f} hours there; its cartridge lasts about five weeks."
