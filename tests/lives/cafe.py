@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 
 DAY_S = 86400
-_LITRES_A_COFFEE = 0.19
+_LITRES_A_COFFEE = 0.21
 
 
 class Habits(msgspec.Struct, frozen=True, kw_only=True):
@@ -131,10 +131,10 @@ def _coffees(cafe: Habits, count: int, rng: np.random.Generator) -> np.ndarray:
     brew = start + rinse[:, 1] + rng.uniform(8, 13, count)
     rate = cafe.shot_l_s * np.exp(rng.normal(0, 0.1, count))
     shot = np.stack([brew, rng.normal(27, 2.5, count), rate], 1)
-    fill = rng.random(count) < 0.22
+    fill = rng.random(count) < 0.3
     after = brew[fill] + shot[fill, 1] + rng.uniform(0, 12, fill.sum())
     boiler = np.stack(
-        [after, rng.uniform(4, 13, fill.sum()), rng.uniform(0.016, 0.03, fill.sum())], 1
+        [after, rng.uniform(4, 13, fill.sum()), rng.uniform(0.015, 0.038, fill.sum())], 1
     )
     jug = rng.random(count) < 0.08
     tea = np.stack(

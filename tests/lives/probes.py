@@ -72,7 +72,7 @@ def probe(outlet: bool, medium: str, rng: np.random.Generator) -> Probe:
     return Probe(
         gain=1 + float(rng.normal(0, 0.022)),
         drift_per_day=float(rng.normal(0, 1.3e-4)),
-        noise=float(rng.uniform(0.0014, 0.0042)),
+        noise=float(rng.uniform(0.0013, 0.0040)),
         temperature_offset_c=float(rng.normal(0, 0.15)),
         temperature_lag_s=float(rng.uniform(18, 40)),
         lag_s=float(rng.uniform(5, 12)),
