@@ -13,7 +13,7 @@ KIND = {
 }
 """The hardness that the rated capacity of a medium counts."""
 
-SITES_PER_RATED = {"hydrogen": 1.11, "mixed": 1.17, "sodium": 1.09, "magnesium": 1.24}
+SITES_PER_RATED = {"hydrogen": 1.11, "mixed": 1.20, "sodium": 1.10, "magnesium": 1.28}
 """Exchange sites per rated capacity: a maker rates what a cartridge gives up to its end."""
 
 EXPECTED_YIELD = {"hydrogen": 0.97, "mixed": 0.77, "sodium": 0.97, "magnesium": 0.87}
@@ -21,6 +21,14 @@ EXPECTED_YIELD = {"hydrogen": 0.97, "mixed": 0.77, "sodium": 0.97, "magnesium": 
 
 USUAL_LEAKAGE = {"hydrogen": 0.01, "mixed": 0.18, "sodium": 0.0, "magnesium": 0.04}
 """Share of the hardness that a new bed lets through, typically."""
+
+_UNEVENNESS = {
+    "hydrogen": (0.06, 0.12),
+    "mixed": (0.09, 0.16),
+    "sodium": (0.06, 0.12),
+    "magnesium": (0.08, 0.16),
+}
+"""Spread (log-normal) of the medium per flow over the tubes of a bed."""
 
 _ION = {"H": "H+", "Na": "Na+", "K": "K+", "Ca": "Ca+2", "Mg": "Mg+2"}
 _SITES = {"H": 1, "Na": 1, "K": 1, "Ca": 2, "Mg": 2}
@@ -40,13 +48,13 @@ class Recipe(msgspec.Struct, frozen=True, kw_only=True):
 def recipe(medium: str, rng: np.random.Generator, coarse: bool = False) -> Recipe:
     """A bed of that medium, a little different each time."""
     weak = medium in ("hydrogen", "mixed")
-    spread = {"hydrogen": (0.06, 0.12), "mixed": (0.07, 0.14)}.get(medium, (0.05, 0.11))
+    low, high = _UNEVENNESS[medium]
     return Recipe(
         log_k=_carboxylic(medium, rng) if weak else _sulphonic(rng),
         start=_start(medium, rng),
         cells=6 if coarse else int(rng.integers(15, 21)),
         turnovers=11.0 if coarse else 28.0,
-        unevenness=float(rng.uniform(*spread)),
+        unevenness=float(rng.uniform(low, high)),
         tubes=2 if coarse else 6,
     )
 
