@@ -34,12 +34,12 @@ class ShapePriors(msgspec.Struct, frozen=True, kw_only=True):
 
     `variants` are exchangers with weights; the widest of them bound fresh leakage. `spread` is the
     standard deviation of ln velocity over the bed's streams: median, and standard deviation of its
-    own logarithm. The default says 5-95 % of beds lie between 0.05 and 0.23 (common practice, no
+    own logarithm. The default says 5-95 % of beds lie between 0.05 and 0.21 (common practice, no
     source: fronts of packed beds a few decimetres deep).
     """
 
     variants: tuple[tuple[Exchanger, float], ...]
-    spread_median: float = 0.11
+    spread_median: float = 0.10
     spread_ln_sd: float = 0.45
 
     def spreads(self) -> tuple[tuple[float, float], ...]:

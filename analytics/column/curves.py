@@ -7,6 +7,7 @@ from typing import Final
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from analytics.chemistry.conductivity import ec25_us_cm
 from analytics.chemistry.water import Water, balanced, water
@@ -54,7 +55,7 @@ class Curves(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     raw_kind_meq: Floats
     leakage: Floats
     yield_: Floats
-    ended: Floats
+    ended: NDArray[np.bool_]
 
 
 def breakthrough_curves(
@@ -62,7 +63,7 @@ def breakthrough_curves(
     raw: Water,
     *,
     kind: CapacityKind,
-    spread: float = 0.11,
+    spread: float = 0.10,
     end_share: float = END_SHARE,
     bypass: float = 0.0,
 ) -> Curves:
@@ -123,7 +124,7 @@ def _blended_share_of(cations: Floats, life: Life, kind: CapacityKind, bypass: f
     return result
 
 
-def _end(fed: Floats, share: Floats, end_share: float) -> tuple[Floats, Floats, Floats]:
+def _end(fed: Floats, share: Floats, end_share: float) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Fresh leakage, throughput at the end, and whether there was one, for each variant."""
     leakage = np.median(share[: max(len(share) // 8, 1)], axis=0)
     for _ in range(2):
@@ -134,7 +135,7 @@ def _end(fed: Floats, share: Floats, end_share: float) -> tuple[Floats, Floats, 
     return leakage, end, ended
 
 
-def _crossing(fed: Floats, share: Floats, level: Floats) -> tuple[Floats, Floats]:
+def _crossing(fed: Floats, share: Floats, level: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     """Where each share last rises through its level, and whether it does."""
     below = share < level
     last = len(share) - 1 - np.argmax(below[::-1], axis=0)

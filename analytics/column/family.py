@@ -4,7 +4,7 @@ A shape is a pair: which variant of the exchanger, and how far its streams sprea
 list with prior weights, so that a guess about a bed carries one whole number. Curves are kept for
 five ratios of alkalinity to hardness around the water they were drawn for, and as ratios to raw
 water, so that they hold while the raw water drifts: with all ions 25 % up or down EC25 behind
-the bed is met within 0.9 % of raw EC25 (2.6 % where alkalinity exceeds hardness), the end of
+the bed is met within 0.9 % of raw EC25 (2.8 % where alkalinity exceeds hardness), the end of
 capacity within 1.5 %. Draw the family anew when raw water has moved further than that.
 """
 
@@ -15,6 +15,7 @@ from typing import Final
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from analytics.chemistry.water import (
     FIELDS,
@@ -67,7 +68,7 @@ class CurveFamily(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     table: Floats
     capacity_factor: Floats
     leakage: Floats
-    ended: Floats
+    ended: NDArray[np.bool_]
     raw: Water
     raw_ec25_us_cm: float
     bypass: float
@@ -126,7 +127,7 @@ def curve_family(
         table=_table(drawings, columns, per_alkalinity, len(exchangers)),
         capacity_factor=ends[:-1] / ends[-1],
         leakage=_by_ratio(drawings, "leakage", len(exchangers))[:-1],
-        ended=_by_ratio(drawings, "ended", len(exchangers))[:-1],
+        ended=_by_ratio(drawings, "ended", len(exchangers))[:-1] > 0.5,
         raw=even,
         raw_ec25_us_cm=float(nominal),
         bypass=bypass,

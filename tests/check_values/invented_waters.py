@@ -6,6 +6,7 @@ Two of them hold more alkalinity than hardness.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analytics.chemistry.water import Water, balanced, water
 from analytics.samples import Floats
@@ -38,7 +39,7 @@ def fourteen() -> Water:
     return balanced(water(**given, dic=1.08 * given["alkalinity"]))
 
 
-def alkaline() -> Floats:
+def alkaline() -> NDArray[np.bool_]:
     """Which of them hold more alkalinity than hardness."""
     waters = fourteen()
-    return waters.alkalinity_meq_l > 2.0 * (waters.ca_mmol_l + waters.mg_mmol_l)
+    return np.asarray(waters.alkalinity_meq_l > 2.0 * (waters.ca_mmol_l + waters.mg_mmol_l))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from pyEQL.phreeqc import Phreeqc
 
-from analytics.chemistry.water import WATER_KG_PER_L, Water, hardness_mmol_l
+from analytics.chemistry.water import WATER_KG_PER_L, Water
 from analytics.column.exchanger import Exchanger
 from analytics.samples import Floats
 from tests.check_values.phreeqc import ELEMENTS
@@ -97,13 +97,3 @@ def column(
     rows = rows[-shifts:]
     rows[:, :5] *= 1e3 * WATER_KG_PER_L
     return rows
-
-
-def total_meq_l(rows: Floats) -> Floats:
-    """Total hardness of each row, meq/L."""
-    return 2.0 * (rows[:, 0] + rows[:, 1])
-
-
-def raw_total_meq_l(raw: Water) -> float:
-    """Total hardness of a raw water, meq/L."""
-    return 2.0 * float(hardness_mmol_l(raw))

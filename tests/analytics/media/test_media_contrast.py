@@ -26,7 +26,7 @@ FRESH = {
 AT_END = {
     "hydrogen": (4.4, 10.0, 16.0),
     "mixed": (6.0, 8.7, 14.0),
-    "magnesium": (0.8, 1.1, 1.8),
+    "magnesium": (0.8, 1.1, 1.9),
     "sodium": (-2.4, 0.6, 2.0),
 }
 AT_TENTH = {"hydrogen": 1.2, "mixed": 3.3, "magnesium": 0.7, "sodium": 0.5}
