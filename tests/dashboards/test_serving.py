@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import signal
+import socket
 import subprocess
 import sys
 
@@ -78,6 +79,24 @@ async def test_cancelling_ends_serving() -> None:
     with pytest.raises(asyncio.CancelledError):
         await asyncio.wait_for(serving, 20)
     assert listener.fileno() == -1
+
+
+async def test_small_answers_are_sent_at_once() -> None:
+    """A connection of the listener does not hold small packets back."""
+    with listen("127.0.0.1", 0) as listener:
+        nodelay: list[int] = []
+
+        def look(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            accepted = writer.get_extra_info("socket")
+            nodelay.append(accepted.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            writer.close()
+
+        async with await asyncio.start_server(look, sock=listener):
+            reader, writer = await asyncio.open_connection(*listener.getsockname())
+            assert await reader.read() == b""
+            writer.close()
+
+    assert nodelay == [1]
 
 
 def test_port_in_use_is_told_in_plain_words() -> None:

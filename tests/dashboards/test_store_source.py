@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from itertools import count
 from pathlib import Path
 
 import httpx
@@ -313,7 +314,8 @@ async def test_pages_never_block_the_event_loop(place: Site) -> None:
     """Reading the store and writing pages happen beside the event loop."""
     place.keep_rows(minutes())
     place.keep(estimates=(("bar", estimate(at_ms=NOW_MS, known_at_ms=NOW_MS)),))
-    app = create_app(place.source)
+    each_time = count()  # nothing is kept: every answer reads the store
+    app = create_app(place.source, clock=lambda: float(next(each_time)))
     await app.state.desk.message((app.state.desk.usual, "bar"))  # imports and templates, once
     transport = httpx.ASGITransport(app=app)
     with blockbuster_ctx(scanned_modules=["dashboards", "firmware_bridge"]):
