@@ -114,6 +114,8 @@ def _silences(line: LineSetup, watch: Watch, block: Block) -> list[tuple[int, bo
     if not len(at):
         return []
     found: list[tuple[int, bool]] = []
+    if watch.silent and len(at) > 1 and int(at[1] - at[0]) <= gap:
+        found.append((int(at[1]), False))  # rows that were only on their way
     for place in np.flatnonzero(np.diff(at) > gap).tolist():
         begun = int(at[place]) + gap
         if not (watch.silent and place == 0):

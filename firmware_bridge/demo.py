@@ -8,11 +8,10 @@ with a drop kit's whole drops; the true bypass, capacity and K-factor differ fro
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import math
 from datetime import UTC, datetime
 from pathlib import Path
-
-import msgspec
 
 from analytics.chemistry.water import water
 from analytics.quantities import DH_MMOL_L
@@ -44,6 +43,8 @@ RAW = water(ca=2.25, mg=0.52, na=0.9, k=0.08, cl=0.95, so4=0.48, no3=0.2, alkali
 SET_BYPASS, TRUE_BYPASS = 0.30, 0.32
 RATED_DH_L = 26_000.0
 TRUE_LIFE_L = 2950.0
+MOST_WAITING, EASY_WAITING = 9000, 3000
+"""Rows the host may be behind: beyond the first the clock stands, below the second it runs free."""
 CHANGED_AT = 1.12
 """The café changes its cartridge when it is this far past its end."""
 
@@ -134,7 +135,7 @@ class Demo:
     """The café, its clock, and the person who changes the cartridge."""
 
     def __init__(self, speed: float = SPEED, seed: int = 1) -> None:
-        self.clock = VirtualClock(START_MS, speed)
+        self.clock = VirtualClock(START_MS, 0.0)
         self._bed = new_bed()
         self._cafe = VirtualCafe(
             start_ms=START_MS,
@@ -145,6 +146,7 @@ class Demo:
             opening=OPENING,
         )
         self._changes = 1
+        self._speed = speed
 
     def meter(self, word: str) -> Meter:
         """The café's own meter, whatever the word."""
@@ -152,6 +154,16 @@ class Demo:
 
     def _join(self, asked: Asked) -> Joined:
         return joined_to(self._cafe, asked.line_id, asked.clock, state=asked.state)
+
+    async def keep_pace(self, running: Running, stop: asyncio.Event) -> None:
+        """Start the clock once the meter is read; slow it while the machine does not keep up, so
+        that no row is lost."""
+        while not stop.is_set() and not all(meter.health.open for meter in running.meters):
+            await _pause(stop, 0.05)
+        while not stop.is_set():
+            room = (MOST_WAITING - self._cafe.waiting_rows) / (MOST_WAITING - EASY_WAITING)
+            self.clock.speed = self._speed * min(max(room, 0.0), 1.0)
+            await _pause(stop, 0.05)
 
     async def change_cartridges(self, running: Running, stop: asyncio.Event) -> None:
         """Change the cartridge well past its end, and say so."""
@@ -161,10 +173,7 @@ class Demo:
                 self._bed = new_bed()
                 self._cafe.fit_cartridge(self._bed)
                 running.loop.tell(self._changed())
-            try:
-                await asyncio.wait_for(stop.wait(), 0.2)
-            except TimeoutError:
-                continue
+            await _pause(stop, 0.2)
 
     def _changed(self) -> CartridgeFitted:
         now = self.clock.now_ms()
@@ -179,7 +188,7 @@ class Demo:
         )
 
 
-def with_store(site: Site, path: Path) -> Site:
-    """The same site with its file elsewhere."""
-    wiring = msgspec.structs.replace(site.wiring, store_path=str(path))
-    return msgspec.structs.replace(site, wiring=wiring)
+async def _pause(stop: asyncio.Event, seconds: float) -> None:
+    """Wait this long, or until the stop."""
+    with contextlib.suppress(TimeoutError):
+        await asyncio.wait_for(stop.wait(), seconds)

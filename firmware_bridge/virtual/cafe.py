@@ -76,6 +76,11 @@ class VirtualCafe:
         self.plumbing.fit_cartridge(bed)
 
     @property
+    def waiting_rows(self) -> int:
+        """Rows the node has made that are not on the host's disk yet."""
+        return int(self.node.newest() - self.node.confirmed())
+
+    @property
     def next_ms(self) -> int:
         """When the node looks at its meters next."""
         due = self._start_ms + self.node.next_row_ms()

@@ -174,3 +174,14 @@ def test_every_figure_has_its_range_in_order() -> None:
                 assert spread.p05 <= spread.p50 <= spread.p95
         rests = estimate.rests_on
         assert abs(rests.litres + rests.conductivity + rests.drop_tests - 1.0) < 1e-9
+
+
+def test_rows_that_were_only_on_their_way_end_the_silence() -> None:
+    """A silence that was none clears when its rows arrive."""
+    state, _, _ = run([END], usual_facts())
+    last = int(ROWS.at_ms[-1])
+    step = advance(LINE, LOCAL, SEED, state, Block(end_ms=END + 3_600_000))
+    late = {n: np.array([last + 60_000]) if n == "at_ms" else c[:1] for n, c in columns().items()}
+    step = advance(LINE, LOCAL, SEED, step.state, Block(end_ms=END + 3_601_000, rows=Rows(**late)))
+
+    assert [(a.alarm, a.change) for a in step.alarms] == [("data-gap", "cleared")]

@@ -1,0 +1,159 @@
+"""`lastlitre run`: a node on a serial line, a broker, a time-series store and a page, all real."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import paho.mqtt.client as mqtt
+import pytest
+from paho.mqtt.enums import CallbackAPIVersion
+
+from firmware_bridge.clock import SystemClock
+from firmware_bridge.links.pty_pair import PtyPair
+from firmware_bridge.store.reader import Reader
+from firmware_bridge.virtual.cafe import VirtualCafe
+from tests.end_to_end.commands import once, running
+from tests.peers import broker, eventually, time_series_store
+
+pytestmark = pytest.mark.timeout(120)
+
+SITE = """
+[site]
+id = "harbour-steps"
+name = "Harbour Steps"
+time_zone = "Europe/London"
+
+[[line]]
+id = "bar"
+medium = "hydrogen"
+capacity = "26000 dH*L"
+bypass = "30 %"
+k_factor = "1000 pulse/L"
+probes = ["outlet", "inlet"]
+cartridge = "new"
+
+[[meter]]
+driver = "node-serial"
+id = "node"
+port = "{port}"
+
+[page]
+port = 0
+"""
+SINKS = """
+[[sink]]
+kind = "mqtt"
+host = "127.0.0.1"
+port = {broker}
+
+[[sink]]
+kind = "line-protocol"
+url = "http://127.0.0.1:{store}"
+"""
+
+
+@contextmanager
+def node(link: Path) -> Iterator[PtyPair]:
+    """A node's real logic at the other end of a serial line, in real time."""
+    pair = PtyPair(link)
+    loop = asyncio.new_event_loop()
+    clock = SystemClock()
+    cafe = VirtualCafe(start_ms=clock.now_ms(), busy=40.0, opening=((0, 1440),) * 7)
+
+    def live() -> None:
+        task = loop.create_task(cafe.run(pair, clock))
+        loop.call_soon(lambda: None)
+        try:
+            loop.run_until_complete(task)
+        except asyncio.CancelledError:
+            return
+
+    thread = threading.Thread(target=live)
+    thread.start()
+    try:
+        yield pair
+    finally:
+        loop.call_soon_threadsafe(lambda: [t.cancel() for t in asyncio.all_tasks(loop)])
+        thread.join(20)
+        loop.close()
+        pair.close()
+
+
+def site_file(folder: Path, port: str, sinks: str = "") -> Path:
+    path = folder / "site.toml"
+    path.write_text(SITE.format(port=port) + sinks)
+    return path
+
+
+def test_rows_reach_disk_broker_and_time_series_store(tmp_path: Path) -> None:
+    """Every stored reading arrives at both sinks, and the page answers."""
+    with (
+        broker(tmp_path) as mosquitto,
+        time_series_store(tmp_path) as series,
+        node(tmp_path / "tty") as pair,
+    ):
+        heard: set[int] = set()
+        client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv5)
+        client.on_message = lambda _c, _u, message: heard.update(_numbers(message.payload))
+        client.connect("127.0.0.1", mosquitto.port)
+        client.subscribe("lastlitre/#", qos=1)
+        client.loop_start()
+        sinks = SINKS.format(broker=mosquitto.port, store=series.port)
+        path = site_file(tmp_path, pair.port, sinks)
+        with running("run", str(path)) as program:
+            program.page()
+            reader = Reader(_there(tmp_path / "harbour-steps.sqlite"))
+            eventually("rows", lambda: len(reader.rows("bar", 0, 1 << 60)) > 3, 30)
+            eventually("messages", lambda: len(heard) > 3, 30)
+            eventually("both cursors", lambda: _settled(reader), 30)
+            assert program.stop() == 0
+            reader.close()
+        client.loop_stop()
+        client.disconnect()
+
+
+def _settled(reader: Reader) -> bool:
+    cursors = reader.cursors()
+    return len(cursors) == 2 and min(cursors.values()) > 3
+
+
+def _there(path: Path) -> Path:
+    eventually(f"{path.name}", path.exists)
+    return path
+
+
+def _numbers(payload: bytes) -> set[int]:
+    body = json.loads(payload)
+    rows = body.get("rows", []) if isinstance(body, dict) else []
+    return {row["seq"] for row in rows if isinstance(row, dict) and "seq" in row}
+
+
+def test_a_port_that_is_not_there_is_named_and_waited_for(tmp_path: Path) -> None:
+    """The daemon says which port it misses, and reads on once it is there."""
+    link = tmp_path / "tty"
+    path = site_file(tmp_path, str(link))
+    with running("run", str(path), "--no-page") as program:
+        eventually("the fault", lambda: "meter.link" in program.text and "tty" in program.text, 30)
+        with node(link):
+            reader = Reader(_there(tmp_path / "harbour-steps.sqlite"))
+            eventually("rows", lambda: len(reader.rows("bar", 0, 1 << 60)) > 1, 60)
+            reader.close()
+            assert program.stop() == 0
+
+
+def test_a_second_daemon_on_the_file_is_refused_in_plain_words(tmp_path: Path) -> None:
+    """Exit code 2, and a sentence that says who has the file."""
+    path = site_file(tmp_path, str(tmp_path / "tty"))
+    with running("run", str(path), "--no-page") as program:
+        _there(tmp_path / "harbour-steps.sqlite")
+        eventually("the first to run", lambda: "meter.link" in program.text, 30)
+        second = once("run", str(path), "--no-page")
+
+        assert second.returncode == 2
+        assert "harbour-steps.sqlite" in second.stderr
+        assert program.stop() == 0
