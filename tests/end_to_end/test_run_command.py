@@ -35,7 +35,7 @@ capacity = "26000 dH*L"
 bypass = "30 %"
 k_factor = "1000 pulse/L"
 probes = ["outlet", "inlet"]
-cartridge = "new"
+start = "new"
 
 [[meter]]
 driver = "node-serial"

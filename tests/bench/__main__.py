@@ -1,0 +1,58 @@
+"""The benchmark: `python -m tests.bench [SECTION ...] [--json]`. Measures; asserts nothing."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import json
+import os
+import pkgutil
+import platform
+from pathlib import Path
+
+
+SHORT = {"store": (30,), "forward": (60_000,)}
+"""What the sections that print for themselves are asked for here: a month, sixty thousand rows."""
+
+
+def sections() -> list[str]:
+    """Names of the sections there are, one a file of this folder."""
+    here = Path(__file__).parent
+    return [m.name for m in pkgutil.iter_modules([str(here)]) if not m.name.startswith("_")]
+
+
+def machine() -> dict[str, str]:
+    """What it was measured on."""
+    return {
+        "python": platform.python_version(),
+        "system": platform.platform(),
+        "cores": str(os.cpu_count()),
+        "load": f"{os.getloadavg()[0]:.1f}",
+    }
+
+
+def main() -> None:
+    """Run the sections asked for, or all."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument("section", nargs="*", help=f"any of: {', '.join(sections())}")
+    parser.add_argument("--json", action="store_true", help="as JSON")
+    asked = parser.parse_args()
+    found: dict[str, dict[str, float]] = {}
+    for name in asked.section or sections():
+        module = importlib.import_module(f"tests.bench.{name}")
+        if hasattr(module, "run"):
+            found[name] = dict(module.run())
+        elif not asked.json:
+            print(f"{name}:")
+            (module.main if hasattr(module, "main") else lambda: module.report(*SHORT[name]))()
+    if asked.json:
+        print(json.dumps({"machine": machine(), "figures": found}, indent=2))
+        return
+    print("  ".join(f"{key} {value}" for key, value in machine().items()))
+    for name, figures in found.items():
+        for what, value in figures.items():
+            print(f"{name:10} {what:48} {value:,.4g}")
+
+
+if __name__ == "__main__":
+    main()
