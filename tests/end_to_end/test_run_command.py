@@ -63,7 +63,7 @@ def node(link: Path) -> Iterator[PtyPair]:
     pair = PtyPair(link)
     loop = asyncio.new_event_loop()
     clock = SystemClock()
-    cafe = VirtualCafe(start_ms=clock.now_ms(), busy=40.0, opening=((0, 1440),) * 7)
+    cafe = VirtualCafe(start_ms=clock.now_ms(), busy=150.0, opening=((0, 1440),) * 7)
 
     def live() -> None:
         task = loop.create_task(cafe.run(pair, clock))
@@ -108,9 +108,9 @@ def test_rows_reach_disk_broker_and_time_series_store(tmp_path: Path) -> None:
         with running("run", str(path)) as program:
             program.page()
             reader = Reader(_there(tmp_path / "harbour-steps.sqlite"))
-            eventually("rows", lambda: len(reader.rows("bar", 0, 1 << 60)) > 3, 30)
-            eventually("messages", lambda: len(heard) > 3, 30)
-            eventually("both cursors", lambda: _settled(reader), 30)
+            eventually("rows", lambda: len(reader.rows("bar", 0, 1 << 60)) > 3, 60)
+            eventually("messages", lambda: len(heard) > 3, 60)
+            eventually("both cursors", lambda: _settled(reader), 60)
             assert program.stop() == 0
             reader.close()
         client.loop_stop()
