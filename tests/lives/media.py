@@ -13,7 +13,7 @@ KIND = {
 }
 """The hardness that the rated capacity of a medium counts."""
 
-SITES_PER_RATED = {"hydrogen": 1.11, "mixed": 1.20, "sodium": 1.10, "magnesium": 1.28}
+SITES_PER_RATED = {"hydrogen": 1.11, "mixed": 1.42, "sodium": 1.10, "magnesium": 1.28}
 """Exchange sites per rated capacity: a maker rates what a cartridge gives up to its end."""
 
 EXPECTED_YIELD = {"hydrogen": 0.97, "mixed": 0.77, "sodium": 0.97, "magnesium": 0.87}
@@ -61,7 +61,7 @@ def recipe(medium: str, rng: np.random.Generator, coarse: bool = False) -> Recip
 
 def _carboxylic(medium: str, rng: np.random.Generator) -> dict[str, float]:
     """Weak acid sites: H far above Ca above Mg above Na (handbook order, values assumed)."""
-    proton = {"hydrogen": 4.62, "mixed": 5.05}[medium]
+    proton = {"hydrogen": 4.62, "mixed": 4.86}[medium]
     ca = 2.0 + rng.normal(0, 0.06)
     return {
         "H": proton + float(rng.normal(0, 0.07)),
@@ -83,7 +83,7 @@ def _start(medium: str, rng: np.random.Generator) -> dict[str, float]:
     if medium == "hydrogen":
         return {"H": 1.0}
     if medium == "mixed":
-        magnesium = float(rng.uniform(0.18, 0.30))
+        magnesium = float(rng.uniform(0.30, 0.42))
         return {"H": 1 - magnesium, "Mg": magnesium}
     if medium == "sodium":
         return {"Na": 1.0}

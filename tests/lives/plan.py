@@ -176,6 +176,8 @@ def _size(wish: Wish, rng: np.random.Generator) -> tuple[float, float]:
     days = wish.days or float(np.clip(litres / a_day, max(20, litres / 140), litres / 16))
     if wish.scenario == "source_step_softer" and wish.litres is None:
         litres, days = litres * 0.6, max(days * 0.6, 18)  # softer water makes it last
+    if wish.scenario == "healthy" and wish.days is None:
+        days = max(days, 45.0)
     return litres, min(days, 170.0)
 
 

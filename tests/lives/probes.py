@@ -181,5 +181,7 @@ def _interrupted(
     if isinstance(fault, Stuck):
         inside = (rows_s >= fault.start_s) & (rows_s <= fault.end_s)
         if inside.any():
-            value = np.where(inside, value[max(int(np.argmax(inside)) - 1, 0)], value)
+            first = int(np.argmax(inside))
+            held = float(np.nanmedian(value[max(first - 5, 0) : first + 1]))
+            value = np.where(inside, held, value)
     return value, shown
