@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import asyncio
+import importlib
 import signal
 import tempfile
 from collections.abc import Callable, Coroutine
 from pathlib import Path
 from typing import Any
 
-from dashboards.store_source import StoreSource
-from dashboards.web import address_of, create_app, listen, serve
 from firmware_bridge.clock import Clock
 from firmware_bridge.config import Site
 from firmware_bridge.daemon import Face, Running, run_site
-from firmware_bridge.demo import Demo, demo_site
 from firmware_bridge.logs import set_up_logs
 
 Say = Callable[[str], object]
@@ -29,6 +27,8 @@ def run_until_stopped(site: Site, clock: Clock, *, page: bool, say: Say) -> None
 
 def run_demo(port: int, speed: float, folder: Path | None, *, say: Say) -> None:
     """Run the demonstration; without a folder everything is gone afterwards."""
+    from firmware_bridge.demo import Demo, demo_site
+
     set_up_logs()
     with tempfile.TemporaryDirectory(prefix="lastlitre-demo-") as scratch:
         place = folder or Path(scratch)
@@ -48,16 +48,19 @@ def run_demo(port: int, speed: float, folder: Path | None, *, say: Say) -> None:
 
 
 def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
-    """The pages of a running site."""
+    """The pages of a running site. Without them the daemon loads no web server."""
 
     async def face(running: Running, stop: asyncio.Event) -> None:
+        # loading takes half a second: beside the meters, not before them
+        web = await asyncio.to_thread(importlib.import_module, "dashboards.web")
+        sources = await asyncio.to_thread(importlib.import_module, "dashboards.store_source")
         page = running.site.wiring.page
-        listener = listen(page.host, page.port)
-        source = StoreSource(
+        listener = web.listen(page.host, page.port)
+        source = sources.StoreSource(
             running.site.setup, running.store.reader(), running.live, running.clock, speed
         )
-        say(f"The page: {address_of(listener)}   (Ctrl-C stops)")
-        await serve(create_app(source), listener, stop=stop)
+        say(f"The page: {web.address_of(listener)}   (Ctrl-C stops)")
+        await web.serve(web.create_app(source), listener, stop=stop)
 
     return face
 

@@ -18,12 +18,13 @@ import msgspec
 import structlog
 
 from analytics.errors import StoreError
-from analytics.samples import AnyEvent, CartridgeFitted
+from analytics.samples import AnyEvent, CartridgeFitted, Withdrawn
 from firmware_bridge.acquire import Acquire
 from firmware_bridge.backoff import Backoff
 from firmware_bridge.clock import Clock
 from firmware_bridge.config import Site
 from firmware_bridge.config.secret import settled
+from firmware_bridge.config.wiring import SITE_FILE
 from firmware_bridge.forward.runner import Forwarder
 from firmware_bridge.forward.sink import card_of, sink_of_kind
 from firmware_bridge.live import Live
@@ -82,6 +83,12 @@ def first_facts(site: Site, store: Store, clock: Clock) -> tuple[AnyEvent, ...]:
     """The site file's dated facts, and how each cartridge stood when logging began."""
     facts: list[AnyEvent] = list(site.setup.dated)
     reader = store.reader()
+    still = {fact.event_id for fact in facts}
+    facts += [
+        _withdrawn(old, clock.now_ms())
+        for old in reader.events()
+        if old.event_id.startswith(SITE_FILE) and old.event_id not in still
+    ]
     for begin in site.wiring.starts:
         event_id = f"start-{begin.line_id}"
         if not reader.event_known(event_id):
@@ -96,6 +103,18 @@ def first_facts(site: Site, store: Store, clock: Clock) -> tuple[AnyEvent, ...]:
             )
     reader.close()
     return tuple(facts)
+
+
+def _withdrawn(old: AnyEvent, now_ms: int) -> Withdrawn:
+    """An entry that was taken out of the site file, or changed there, no longer holds."""
+    return Withdrawn(
+        at_ms=old.at_ms,
+        known_at_ms=now_ms,
+        line_id=old.line_id,
+        event_id=f"undo-{old.event_id}",
+        withdraws=old.event_id,
+        note="no longer in the site file",
+    )
 
 
 async def _work(

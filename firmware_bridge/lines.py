@@ -63,7 +63,7 @@ class Line:
         mine = tuple(e for e in events if e.line_id in ("", self.setup.line_id))
         step = self._advance(Block(end_ms=end_ms, rows=rows, events=mine))
         for event in step.late:
-            self._note_late(event.at_ms)
+            self.note_late(event.at_ms)
         return Outcome(draws=step.draws, estimates=step.estimates, alarms=step.alarms)
 
     def mend(self, now_ms: int) -> Outcome | None:
@@ -104,11 +104,12 @@ class Line:
         newer = rows.at_ms > max(self.state.run.last_row_ms, 0)
         if (late := rows.at_ms[sure & ~newer]).size:
             self.late_rows += late.size
-            self._note_late(int(late.min()))
+            self.note_late(int(late.min()))
         keep = np.flatnonzero(sure & newer)
         return Rows(**{name: getattr(rows, name)[keep] for name in rows.__struct_fields__})
 
-    def _note_late(self, at_ms: int) -> None:
+    def note_late(self, at_ms: int) -> None:
+        """Something dated back to this instant became known only now."""
         self.late_from_ms = at_ms if self.late_from_ms is None else min(self.late_from_ms, at_ms)
 
     def _advance(self, block: Block) -> Step:

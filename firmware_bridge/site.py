@@ -7,6 +7,7 @@ the store; once that is durable the meters are told. What people say goes into t
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import math
 from collections import Counter
 from collections.abc import Callable
@@ -64,7 +65,7 @@ class SiteLoop:
         }
         self._lots: list[tuple[Lot, Confirm]] = []
         self._told: list[AnyEvent] = []
-        self._wake = asyncio.Event()
+        self._first = asyncio.Event()
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="thinking")
         self._late_since: float | None = None
         self._last_late = 0.0
@@ -77,6 +78,7 @@ class SiteLoop:
     def deliver(self, lot: Lot, confirm: Confirm) -> None:
         """Take rows from a meter; `confirm` is called once they are durable."""
         self._lots.append((lot, confirm))
+        self._first.set()
         for taken in lot.taken:
             self._publish(taken)
 
@@ -92,15 +94,26 @@ class SiteLoop:
         for line in self._lines.values():
             outcome = await self._think(line.recover)
             await self._submit(_batch(line, outcome))
+            for fact in new:
+                if fact.at_ms <= line.state.weighing.step_ms:
+                    line.note_late(fact.at_ms)
 
     async def run(self) -> None:
         """Work until cancelled; then hand over what is there and keep the state."""
         try:
             while True:
-                await asyncio.sleep(COMMIT_EVERY_S)
+                await self._until_due()
                 await self.turn()
         finally:
             await asyncio.shield(self._finish())
+
+    async def _until_due(self) -> None:
+        """A second; the very first rows do not wait for it to pass."""
+        if self.stored_rows:
+            await asyncio.sleep(COMMIT_EVERY_S)
+            return
+        with contextlib.suppress(TimeoutError):
+            await asyncio.wait_for(self._first.wait(), COMMIT_EVERY_S)
 
     async def turn(self) -> None:
         """One second's work: everything that came goes through and into the store."""

@@ -19,6 +19,7 @@ from firmware_bridge.config.readers import (
     ratio,
     words,
 )
+from firmware_bridge.config.wiring import SITE_FILE
 
 SPREAD = quantity(kinds.SHARE, low=0.0001)
 
@@ -233,7 +234,3 @@ def event_of(kind: str, entry: DatedEntry, line_id: str) -> AnyEvent:
         **stated, known_at_ms=entry.at_ms, event_id=f"{SITE_FILE}{digest}"
     )
     return event
-
-
-SITE_FILE = "site-file-"
-"""What the ids of events from a site file begin with."""

@@ -10,6 +10,9 @@ import msgspec
 from analytics.setup import SiteSetup
 from firmware_bridge.config.tables import Page
 
+SITE_FILE = "site-file-"
+"""What the ids of events begin with that came from a site file."""
+
 
 class MeterOptions(msgspec.Struct, frozen=True, kw_only=True):
     """What a driver needs to know; each driver has its own."""
