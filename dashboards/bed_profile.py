@@ -33,9 +33,14 @@ LEFT_LIMIT_OF_TEXT = 44
 
 def bead_definitions(view: BedView) -> str:
     """A hidden SVG that holds the beads, for both sizes to use."""
-    if view.front is None:
-        shapes = f'<path id="bn" d="{beads.all_beads()}"/>' if not view.no_bed else ""
-        drawn = _uses(("#bn", "b-not"), ("#bn", "b-hole")) if shapes else ""
+    if view.medium == "carbon":
+        shapes = f'<path id="bg" d="{beads.heel()}"/>'
+        drawn = _uses(("#bg", "b-rim"), ("#bg", "b-pale"))
+    elif view.no_bed:
+        shapes = drawn = ""
+    elif view.front is None:
+        shapes = f'<path id="bn" d="{beads.all_beads()}"/>'
+        drawn = _uses(("#bn", "b-not"), ("#bn", "b-hole"))
     else:
         spent, fresh = beads.paths(view.rows)
         shapes = f'<path id="bs" d="{spent}"/><path id="bf" d="{fresh}"/>'
@@ -129,9 +134,21 @@ def _bed(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
         f'<use href="#beads" transform="translate({frame.beads:.1f} {size.top:g}) '
         f'scale({size.scale})"/>'
     )
+    if view.medium == "membrane":
+        yield from _membrane(size, frame)
     yield path("bed-wall", f"M{frame.left:.1f} {wall_top}V{size.foot + 4:.0f}")
     yield path("bed-wall", f"M{frame.right:.1f} {size.strip}V{size.foot + 15:.0f}")
     yield line("foot", frame.left, size.foot, frame.right, size.foot)
+
+
+def _membrane(size: Size, frame: Frame) -> Iterator[str]:
+    """Two channels with the membrane between: what passes flows on, what is held back leaves."""
+    top, foot = size.strip + 12, size.foot
+    middle = (frame.left + frame.right) / 2
+    yield rect("water-area", middle, top, frame.right - middle, foot - top)
+    wide = (frame.right - middle) / 4
+    yield path("flow", "".join(f"M{middle + wide * n:.0f} {top}V{foot:.0f}" for n in (1, 2, 3)))
+    yield path("membrane", f"M{middle:.1f} {top}V{foot:.0f}")
 
 
 def _front(view: BedView, size: Size, frame: Frame) -> Iterator[str]:

@@ -7,12 +7,12 @@ import zlib
 import msgspec
 from markupsafe import Markup
 
-from dashboards.bed.view import bed_view
+from dashboards.bed.view import BedView, bed_view
 from dashboards.bed_profile import PHONE, WIDE, bead_definitions, bed_svg
 from dashboards.charts import Bar, EvidenceView, StripView, evidence, strip, week
 from dashboards.figures import HARDNESS_NAMES, Shown, litres_spread, rows_of_line
 from dashboards.page import Asked
-from dashboards.phrases.headlines import Headline, headline, tested
+from dashboards.phrases.headlines import Headline, hardness_of_test, headline
 from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
@@ -53,7 +53,7 @@ class LineView(msgspec.Struct, frozen=True, kw_only=True):
     table: tuple[Shown, ...]
     today: Shown
     beads: Markup
-    bed: Sizes
+    bed: Sizes | None
     bed_said: str
     week: Sizes | None
     week_said: str
@@ -88,7 +88,7 @@ def line_view(line: LineFacts, state: State, asked: Asked) -> LineView:
         table=tuple(r for r in rows if r.key not in _shown_apart(outlet_strip)),
         today=next(r for r in rows if r.key == "today"),
         beads=Markup(bead_definitions(bed)),
-        bed=Sizes(wide=Markup(bed_svg(bed, WIDE)), phone=Markup(bed_svg(bed, PHONE))),
+        bed=_bed(bed),
         bed_said=bed.description,
         week=bars,
         week_said=week_said,
@@ -98,7 +98,7 @@ def line_view(line: LineFacts, state: State, asked: Asked) -> LineView:
         alarms=tuple(_alarms(line, reader, when)),
         evidence=_evidence(line, reader),
         shares=shares,
-        reason=line.estimate.reason if line.estimate and shares else "",
+        reason=line.estimate.reason if line.estimate and state is not State.UNKNOWN else "",
         last_test=_last_test(line, reader, when),
         care=_care(line, reader),
         cartridge=_cartridge(line, reader, when),
@@ -108,6 +108,13 @@ def line_view(line: LineFacts, state: State, asked: Asked) -> LineView:
 def _shown_apart(outlet_strip: Sizes | None) -> tuple[str, ...]:
     """Figures that stand elsewhere on the page."""
     return ("today",) if outlet_strip is None else ("today", "outlet")
+
+
+def _bed(view: BedView) -> Sizes | None:
+    """The profile in both sizes; a dosing device has none, only its caution."""
+    if view.medium == "polyphosphate":
+        return None
+    return Sizes(wide=Markup(bed_svg(view, WIDE)), phone=Markup(bed_svg(view, PHONE)))
 
 
 def version(line: LineFacts, state: State, when: When) -> str:
@@ -122,7 +129,8 @@ def as_of(line: LineFacts, reader: Reader, when: When) -> tuple[str, str] | None
     if line.estimate is None:
         return None
     at_ms = line.estimate.at_ms
-    return reader.say("page.as-of", moment=when.moment(at_ms)), when.age(at_ms)
+    age = when.age(at_ms) if when.is_recent(at_ms) else ""
+    return reader.say("page.as-of", moment=when.moment(at_ms)), age
 
 
 def _left(line: LineFacts, state: State, reader: Reader) -> str:
@@ -236,7 +244,7 @@ def _evidence(line: LineFacts, reader: Reader) -> Sizes | None:
 
 
 def _last_test(line: LineFacts, reader: Reader, when: When) -> str:
-    test, told = line.last_test, tested(line.last_test)
+    test, told = line.last_test, hardness_of_test(line.last_test, line.setup.capacity_kind)
     if test is None or told is None:
         return ""
     what = f"{reader.hardness_set(told)}{THIN}{reader.hardness_sign}"

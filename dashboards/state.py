@@ -11,6 +11,9 @@ RAW_CHANGED = "raw-water-changed"
 CAPACITY_LOW = "capacity-low"
 BREAKTHROUGH = "breakthrough"
 
+NO_BED = ("carbon", "membrane", "polyphosphate")
+"""Media without a bed of exchange resin: nothing to draw as spent or fresh."""
+
 PAST_PROBABILITY = 0.5
 OLD_AFTER = 3
 """A value is old after this many intervals."""
@@ -49,7 +52,7 @@ def state_of(line: LineFacts, now_ms: int) -> State:
     if is_silent(line, now_ms):
         return State.SILENT
     estimate = line.estimate
-    if estimate is None or estimate.remaining_l is None:
+    if estimate is None or not is_known(estimate):
         return State.UNKNOWN
     if not estimate.trusted:
         return State.DOUBT
@@ -66,6 +69,11 @@ def _state_of_trusted(line: LineFacts, estimate: Estimate, now_ms: int) -> State
     if by_other_than_capacity(estimate):
         return State.DUE if _within_days(estimate, line, now_ms) else State.TIME
     return State.DUE if is_low(line, estimate) else State.RIGHT
+
+
+def is_known(estimate: Estimate) -> bool:
+    """Whether anything can be said of the end: by capacity, or by age or carbon alone."""
+    return estimate.remaining_l is not None or by_other_than_capacity(estimate)
 
 
 def is_silent(line: LineFacts, now_ms: int) -> bool:

@@ -54,6 +54,11 @@ def all_beads() -> str:
     return _path((0.0,) * (ROWS + HEEL_ROWS), lambda *_: True)
 
 
+def heel() -> str:
+    """Path data of the beads under the end line alone."""
+    return _path((0.0,) * (ROWS + HEEL_ROWS), lambda row, *_: row >= ROWS)
+
+
 def _path(rows: Sequence[float], chosen: Callable[[int, int, float], bool]) -> str:
     return "".join(
         stretch

@@ -7,7 +7,7 @@ from dashboards.bed.ruler import YEAR
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
 from dashboards.sources import LineFacts
-from dashboards.state import State, is_past
+from dashboards.state import NO_BED, State, is_past
 
 
 def description(line: LineFacts, state: State, reader: Reader, when: When) -> str:
@@ -15,6 +15,8 @@ def description(line: LineFacts, state: State, reader: Reader, when: When) -> st
     estimate = line.estimate
     used = estimate.used_share if estimate else None
     left = estimate.remaining_l if estimate else None
+    if line.setup.medium in NO_BED:
+        return _without_bed(line, reader, when)
     if estimate is None or used is None or left is None:
         return reader.say("bed.said.unknown")
     sentences = (
@@ -24,6 +26,11 @@ def description(line: LineFacts, state: State, reader: Reader, when: When) -> st
         _end(estimate, reader, when),
     )
     return " ".join(sentences) + _remarks(line, state, reader, when)
+
+
+def _without_bed(line: LineFacts, reader: Reader, when: When) -> str:
+    said = reader.say("bed.said.no-bed", kind=reader.say(f"bed.no-bed.{line.setup.medium}"))
+    return f"{said} {_end(line.estimate, reader, when)}" if line.estimate else said
 
 
 def _spent(line: LineFacts, estimate: Estimate, used: Spread, reader: Reader, when: When) -> str:

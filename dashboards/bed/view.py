@@ -15,10 +15,7 @@ from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
 from dashboards.sources import LineFacts
-from dashboards.state import State, is_past
-
-NO_BED = ("carbon", "membrane", "polyphosphate")
-"""Media without a bed of exchange resin."""
+from dashboards.state import NO_BED, State, is_past
 
 
 class Words(msgspec.Struct, frozen=True, kw_only=True):
@@ -62,6 +59,7 @@ class BedView(msgspec.Struct, frozen=True, kw_only=True):
     stale: str
     blind: tuple[str, ...]
     no_bed: str
+    medium: str
 
 
 def bed_view(
@@ -98,7 +96,8 @@ def bed_view(
         goes_round=reader.say("bed.round"),
         stale=_stale(line, state, reader, when),
         blind=() if line.sees_medium else (reader.say("bed.blind"), reader.say("bed.blind-2")),
-        no_bed=reader.say("bed.no-bed") if line.setup.medium in NO_BED else "",
+        no_bed=_no_bed(line, reader),
+        medium=line.setup.medium,
     )
 
 
@@ -203,6 +202,11 @@ def _channel(line: LineFacts, estimate: Estimate | None, reader: Reader) -> Chan
         estimated=True,
         differs=reader.say("bed.set-works", **words) if differs else "",
     )
+
+
+def _no_bed(line: LineFacts, reader: Reader) -> str:
+    medium = line.setup.medium
+    return reader.say(f"bed.no-bed.{medium}") if medium in NO_BED else ""
 
 
 def _stale(line: LineFacts, state: State, reader: Reader, when: When) -> str:

@@ -7,11 +7,12 @@ from datetime import timedelta
 import msgspec
 
 from analytics.samples import DAY_MS, DropTest, Estimate, Point, Spread
+from analytics.setup import CapacityKind
 from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Piece, Reader
 from dashboards.phrases.times import When
 from dashboards.sources import LineFacts
-from dashboards.state import State
+from dashboards.state import NO_BED, State, is_hard
 
 ORDER_DAYS = 6
 """A cartridge is ordered this long before the earliest likely end; common practice, no source."""
@@ -86,18 +87,19 @@ class _Teller:
     def time(self) -> Headline:
         estimate = self.known
         assert estimate.end_ms is not None
+        no_bed = self.line.setup.medium in NO_BED
+        first = "time.first-no-bed" if no_bed else "right.first"
         return Headline(
-            first=self.say("right.first"),
+            first=self.say(first),
             then=self._ends_otherwise(estimate.ends_by, estimate.end_ms),
             next_do=self.reader.pieces("next.nothing"),
-            next_more=self._still_left_bare(),
+            next_more=self._litres_in("next.still-left-bare"),
         )
 
     def past(self) -> Headline:
+        key = "next.scale" if is_hard(self.line, self.known) else "next.scale-soon"
         return Headline(
-            first=self.say("past.first"),
-            then=self._past_fact(),
-            next_do=self.reader.pieces("next.scale"),
+            first=self.say("past.first"), then=self._past_fact(), next_do=self.reader.pieces(key)
         )
 
     def hard(self) -> Headline:
@@ -118,14 +120,15 @@ class _Teller:
             first=self.say("doubt.first"),
             then=self._doubt_fact(),
             next_do=self.reader.pieces("next.test"),
-            next_more=self.reader.pieces("next.figure-was", **self._litres_and_range()),
+            next_more=self._litres_in("next.figure-was"),
         )
 
     def unknown(self) -> Headline:
         reason = self.estimate.reason if self.estimate else ""
+        key = "unknown.no-bed" if self.line.setup.medium in NO_BED else "unknown.then"
         return Headline(
             first=self.say("unknown.first"),
-            then=self.reader.pieces("unknown.then"),
+            then=self.reader.pieces(key),
             next_do=(Piece(reason),) if reason else (),
         )
 
@@ -218,7 +221,8 @@ class _Teller:
             return self.reader.pieces(
                 "carbon.then", day=Piece(day, "sum"), range=Piece(f"({days})", "range")
             )
-        return self.reader.pieces("time.then", limit=self._limit(), day=Piece(day, "sum"))
+        key = "time.then-no-bed" if self.line.setup.medium in NO_BED else "time.then"
+        return self.reader.pieces(key, limit=self._limit(), day=Piece(day, "sum"))
 
     def _limit(self) -> str:
         days = self.line.setup.time_limit_days or 0.0
@@ -237,10 +241,10 @@ class _Teller:
             return self.reader.pieces(key, day=day)
         if estimate.outlet_mmol_l is None:
             return self.reader.pieces("past.bare")
-        if self.line.setup.limits.outlet_high_mmol_l is None:
+        if not is_hard(self.line, estimate):
             outlet = self.reader.hardness(estimate.outlet_mmol_l)
             return self.reader.pieces(
-                "past.no-window",
+                "past.rising",
                 outlet=Piece(outlet.text, "sum"),
                 range=Piece(outlet.bracketed, "range"),
             )
@@ -271,7 +275,7 @@ class _Teller:
 
     def _doubt_fact(self) -> Sentence:
         test, outlet = self.line.last_test, self.known.outlet_mmol_l
-        told = tested(test)
+        told = hardness_of_test(test, self.line.setup.capacity_kind)
         if told is None or outlet is None:
             return self.reader.pieces("doubt.bare")
         return self.reader.pieces(
@@ -283,21 +287,29 @@ class _Teller:
     def _still_left(self) -> Sentence:
         end = self.known.end_ms
         if end is None:
-            return self._still_left_bare()
+            return self._litres_in("next.still-left-bare")
         day, days = self._end_days(end)
-        return self.reader.pieces(
-            "next.still-left",
-            day=Piece(day, "hold"),
-            days=Piece(f"({days})", "range"),
-            **self._litres_and_range(),
+        return self._litres_in(
+            "next.still-left", day=Piece(day, "hold"), days=Piece(f"({days})", "range")
         )
 
-    def _still_left_bare(self) -> Sentence:
-        return self.reader.pieces("next.still-left-bare", **self._litres_and_range())
+    def _litres_in(self, key: str, **more: Piece) -> Sentence:
+        """A lesser sentence about litres left; none where they are not known."""
+        if self.known.remaining_l is None:
+            return ()
+        return self.reader.pieces(key, **self._litres_and_range(), **more)
 
 
-def tested(test: DropTest | None) -> float | None:
-    """Hardness of the machine's water as a drop test had it, mmol/L; None if it tested another."""
+def hardness_of_test(test: DropTest | None, kind: CapacityKind) -> float | None:
+    """Hardness of this kind in the machine's water as a drop test had it, mmol/L; None if it
+    tested something else. Carbonate hardness is the lesser of hardness and alkalinity."""
     if test is None or test.point != Point.BLENDED:
         return None
-    return test.hardness_mmol_l
+    if kind is CapacityKind.CALCIUM:
+        return test.calcium_mmol_l
+    if kind is CapacityKind.TOTAL:
+        return test.hardness_mmol_l
+    if test.alkalinity_meq_l is None:
+        return None
+    carbonate = test.alkalinity_meq_l / 2
+    return carbonate if test.hardness_mmol_l is None else min(carbonate, test.hardness_mmol_l)

@@ -72,14 +72,14 @@ def written(
     form: NumberForm,
     *,
     litres: bool = False,
-    least_width: float = 0.0,
+    last_step: float = 0.0,
 ) -> Written:
-    """A figure with its range; a range under `least_width` is taken to be that wide.
+    """A figure with its range; where that has no width, digits go down to `last_step`.
 
     Raises ModelError where the range is empty, upside down or not finite: a figure without a range
     is not shown.
     """
-    width = max(p95 - p05, least_width)
+    width = p95 - p05 if p95 - p05 > last_step / 10 else 5 * last_step
     if not (p05 <= p50 <= p95 and 0 < width < math.inf):
         raise ModelError(
             f"A figure of {p50} has no range ({p05} to {p95}).",
@@ -93,9 +93,7 @@ def written(
 
 
 def range_text(low: str, high: str, form: NumberForm) -> str:
-    """Two ends as one text; one end alone where both read alike."""
-    if low == high:
-        return low
+    """Two ends as one text."""
     worded = low.startswith(MINUS) or high.startswith(MINUS) or " " in low + high
     return f"{low} {form.range_word} {high}" if worded else f"{low}{EN_DASH}{high}"
 

@@ -96,7 +96,7 @@ class Reader(msgspec.Struct, frozen=True, kw_only=True):
             p95,
             self.language.numbers,
             litres=quantity is VOLUME,
-            least_width=10.0**-unit.digits,
+            last_step=10.0**-unit.digits,
         )
         return Figure(
             value=text.value, unit=unit.sign, low=text.low, high=text.high, joined=text.joined
@@ -135,7 +135,7 @@ class Reader(msgspec.Struct, frozen=True, kw_only=True):
     def days(self, spread: Spread) -> Written:
         """Days left, without a unit."""
         return written(
-            spread.p50, spread.p05, spread.p95, self.language.numbers, litres=True, least_width=5.0
+            spread.p50, spread.p05, spread.p95, self.language.numbers, litres=True, last_step=1.0
         )
 
     def passed(self, litres: float) -> str:

@@ -10,6 +10,7 @@ from analytics.samples import DAY_MS, MINUTE_MS
 from analytics.setup import LocalTime
 from dashboards.phrases.numbers import EN_DASH, THIN
 
+RECENT_MS = 120 * MINUTE_MS
 EPOCH = date(1970, 1, 1)
 
 
@@ -122,11 +123,15 @@ class When:
             return self._words.now
         if gone < 2 * MINUTE_MS:
             return self._words.seconds_ago.format(n=gone // 1000).replace(" ", THIN, 1)
-        if gone < 120 * MINUTE_MS:
+        if gone < RECENT_MS:
             return self._words.minutes_ago.format(n=gone // MINUTE_MS).replace(" ", THIN, 1)
         if self.day(at_ms) == self.today:
             return self._words.at_clock.format(clock=self.clock(at_ms))
         return self.moment(at_ms)
+
+    def is_recent(self, at_ms: int) -> bool:
+        """Whether the age of an instant is told in seconds or minutes."""
+        return self.now_ms - at_ms < RECENT_MS
 
     def moment(self, at_ms: int) -> str:
         """The clock alone today, weekday and clock within a week, else the date."""

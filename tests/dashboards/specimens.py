@@ -187,6 +187,24 @@ def _by_age() -> LineFacts:
     return line(estimate(0.4, end_ms=Spread(p50=end, p05=end, p95=end), ends_by="time"))
 
 
+def _without_bed(medium: str) -> LineFacts:
+    """A medium of which only age and litres tell the end, twelve months old in June."""
+    end = NOW_MS + 40 * DAY_MS
+    found = estimate(
+        remaining_l=None,
+        used_share=None,
+        used_rows=(),
+        days_left=None,
+        end_ms=Spread(p50=end, p05=end, p95=end),
+        ends_by="time",
+        outlet_mmol_l=None,
+        bypass=None,
+        reason="Only age and litres tell the end of this medium.",
+    )
+    setup = line_setup(medium=medium, bypass=0.0, inlet_probe=False)
+    return line(found, setup=setup, bypass_set=0.0, last_test=None)
+
+
 def states() -> dict[str, LineFacts]:
     """A line for each state and each form of the bed, by name."""
     return {
@@ -222,6 +240,9 @@ def states() -> dict[str, LineFacts]:
             sees_medium=False,
             bypass_set=0.0,
         ),
+        "carbon": _without_bed("carbon"),
+        "membrane": _without_bed("membrane"),
+        "dosing": _without_bed("polyphosphate"),
     }
 
 

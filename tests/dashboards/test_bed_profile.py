@@ -20,6 +20,8 @@ from dashboards.state import state_of
 from tests.dashboards.specimens import NOW_MS, OPENING, english, estimate, line, now, states
 
 SIZES = (WIDE, PHONE)
+WITHOUT_BED = ("carbon", "membrane", "dosing")
+UNDRAWN = ("unknown", *WITHOUT_BED)
 
 
 def view_of(name: str, **reader: str) -> BedView:
@@ -37,7 +39,7 @@ def beads_drawn(data: str) -> dict[int, int]:
     return rows
 
 
-@pytest.mark.parametrize("name", [n for n in states() if n != "unknown"])
+@pytest.mark.parametrize("name", [n for n in states() if n not in UNDRAWN])
 def test_spent_share_of_a_row_is_its_probability(name: str) -> None:
     """The spent beads of each row are the row's probability to within one bead, none is lost."""
     rows = view_of(name).rows
@@ -103,7 +105,8 @@ def test_description_is_four_sentences(name: str) -> None:
     said = view_of(name).description
     sentences = re.split(r"(?<=\.) (?=[A-Z0-9])", said)
 
-    assert len(sentences) == 4 + (name in ("silent", "blind"))
+    expected = 2 if name in WITHOUT_BED else 4 + (name in ("silent", "blind"))
+    assert len(sentences) == expected
     assert "{" not in said
 
 
@@ -137,6 +140,20 @@ def test_nothing_known_draws_rings_and_no_front() -> None:
     assert ">?<" in drawn
     assert "bracket" not in drawn
     assert "day-box" not in drawn
+
+
+def test_medium_without_a_bed_has_no_front() -> None:
+    """Carbon shows only its grain and the day, a membrane its two channels; neither a front."""
+    carbon, membrane = view_of("carbon"), view_of("membrane")
+
+    assert set(beads_drawn(beads.heel())) == {30, 31, 32}
+    assert beads.heel() in bead_definitions(carbon)
+    assert 'class="membrane"' in bed_svg(membrane, WIDE)
+    for view in (carbon, membrane):
+        drawn = bed_svg(view, WIDE)
+        assert "bracket" not in drawn
+        assert ">?<" not in drawn
+        assert "Sun 7 June" in drawn
 
 
 def test_stale_drawing_says_as_of_when() -> None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from analytics.samples import DAY_MS, Spread
+from analytics.samples import DAY_MS, DropTest, Point, Spread
+from analytics.setup import CapacityKind
 from dashboards.page import worst_first
-from dashboards.phrases.headlines import Headline, headline
+from dashboards.phrases.headlines import Headline, hardness_of_test, headline
 from dashboards.sources import LineFacts
 from dashboards.state import State, state_of
 from tests.dashboards.specimens import (
+    DH,
     NOW_MS,
     english,
     estimate,
@@ -101,13 +103,26 @@ def test_change_is_due_today_when_the_early_end_is_here() -> None:
     assert "today" in told(line(estimate(0.95, 0.03, end_ms=end))).spoken
 
 
+def test_past_but_under_its_limit_says_that_it_rises() -> None:
+    """At the end of capacity the water may still be under its limit: the sentence says how it is
+    and where it goes, and keeps the range."""
+    found = told(line(estimate(1.03, 0.02, outlet_dh=8.0)))
+
+    assert found.spoken.replace("\u202f", " ") == (
+        "Change the cartridge now. It is past its end; the machine gets 8.0 °dH (7.6–8.5), and "
+        "that is rising."
+    )
+    assert plain(found.next_do) == "Soon the water can leave scale in the machine."
+
+
 def test_past_without_a_window_shows_the_range_instead() -> None:
     """Where the site states no limit the outlet is given with its range."""
     setup = line_setup(limits=msgspec.structs.replace(line().setup.limits, outlet_high_mmol_l=None))
     found = told(line(estimate(1.03, 0.02, outlet_dh=11.0), setup=setup))
 
     assert found.spoken.replace("\u202f", " ") == (
-        "Change the cartridge now. It is past its end; the machine gets 11.0 °dH (10.6–11.5)."
+        "Change the cartridge now. It is past its end; the machine gets 11.0 °dH (10.6–11.5), and "
+        "that is rising."
     )
 
 
@@ -135,6 +150,49 @@ def test_line_without_meters_is_never_silent() -> None:
     setup = line_setup(outlet_probe=False, inlet_probe=False, flow_meter=False)
 
     assert state_of(line(setup=setup, last_row_ms=None), NOW_MS) is State.RIGHT
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "dh"),
+    [
+        ("total", {"hardness_mmol_l": 8 * DH, "alkalinity_meq_l": 4 * DH}, 8),
+        ("carbonate", {"hardness_mmol_l": 8 * DH, "alkalinity_meq_l": 10 * DH}, 5),
+        ("carbonate", {"hardness_mmol_l": 4 * DH, "alkalinity_meq_l": 10 * DH}, 4),
+        ("carbonate", {"alkalinity_meq_l": 10 * DH}, 5),
+        ("carbonate", {"hardness_mmol_l": 4 * DH}, None),
+        ("calcium", {"hardness_mmol_l": 8 * DH, "calcium_mmol_l": 3 * DH}, 3),
+    ],
+)
+def test_drop_test_counts_for_the_kind_the_medium_works_on(
+    kind: str, fields: dict[str, float], dh: float | None
+) -> None:
+    """Carbonate hardness is the lesser of hardness and alkalinity (1 meq/L is half a mmol/L)."""
+    test = DropTest(at_ms=NOW_MS, point=Point.BLENDED, **fields)
+    found = hardness_of_test(test, CapacityKind(kind))
+
+    assert found == (None if dh is None else pytest.approx(dh * DH))
+    raw = msgspec.structs.replace(test, point=Point.RAW)
+    assert hardness_of_test(raw, CapacityKind(kind)) is None
+
+
+@pytest.mark.parametrize("name", ["carbon", "membrane", "dosing"])
+def test_medium_without_a_bed_is_told_by_its_age(name: str) -> None:
+    """Where only age tells the end, the sentence gives that day and no litres."""
+    found = told(states()[name])
+
+    assert found.spoken == (
+        "The cartridge is in date. It is twelve months old on Sunday 7 June: change it then."
+    )
+    assert found.next_more == ()
+
+
+def test_medium_without_a_bed_or_date_asks_for_the_date() -> None:
+    """Without a date a drop test would not help; the sentence asks for the day it was fitted."""
+    facts = msgspec.structs.replace(states()["carbon"], estimate=None)
+
+    assert told(facts).spoken == (
+        "Not known yet. Enter the day it was fitted: only age and litres tell its end."
+    )
 
 
 def test_lines_come_worst_first() -> None:

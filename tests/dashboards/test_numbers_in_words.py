@@ -118,4 +118,4 @@ def test_exact_zero_has_a_width_all_the_same() -> None:
     """A range of no width, such as nothing left for certain, is written without failing."""
     figure = english().volume(Spread(p50=0, p05=0, p95=0))
 
-    assert figure.full == "0.0\u202fL (0.0)"
+    assert figure.full == "0\u202fL (0–0)"
