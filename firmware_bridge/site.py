@@ -1,7 +1,8 @@
-"""The site at work: rows in, one commit a second, the store's word back to the meters.
+"""The site at work: rows in, a commit a second, the store's word back to the meters.
 
-Meters deliver rows; every second each line takes what came, and everything becomes one batch of
-the store; once that is durable the meters are told. What people say goes into the same batch.
+Meters deliver rows; every second what came goes to the disk, with what people said, and the meters
+are told. Then each line takes it in, and what follows (draws, estimates, alarms) is stored. After a
+crash between the two the second is worked out again from the stored rows.
 """
 
 from __future__ import annotations
@@ -116,20 +117,24 @@ class SiteLoop:
             await asyncio.wait_for(self._first.wait(), COMMIT_EVERY_S)
 
     async def turn(self) -> None:
-        """One second's work: everything that came goes through and into the store."""
+        """One second's work: rows onto the disk, the meters told, then what follows from them."""
         lots, self._lots = self._lots, []
         told, self._told = tuple(self._told), []
         now = self._clock.now_ms() - self._lag_ms
         taken = [piece for lot, _ in lots for piece in lot.taken]
-        batches = [_gathered([lot for lot, _ in lots], told)]
+        if lots or told:
+            stored = await self._submit(_gathered([lot for lot, _ in lots], told))
+            self.stored_rows += sum(len(piece.rows) for piece in taken)
+            for lot, confirm in lots:
+                for boot_id in {piece.boot_id for piece in lot.taken} & stored.confirmed.keys():
+                    confirm(boot_id, stored.confirmed[boot_id])
+        batches = []
         for line in self._lines.values():
             rows = _rows_of(line.setup.line_id, taken)
             batches.append(_batch(line, await self._think(partial(line.work, rows, told, now))))
-        stored = await self._submit(_one(batches, self._snapshots()))
-        self.stored_rows += sum(len(piece.rows) for piece in taken)
-        for lot, confirm in lots:
-            for boot_id in {piece.boot_id for piece in lot.taken} & stored.confirmed.keys():
-                confirm(boot_id, stored.confirmed[boot_id])
+        found = _one(batches, self._snapshots())
+        if found != Batch():
+            await self._submit(found)
         await self._mend()
 
     async def _submit(self, batch: Batch) -> Stored:
@@ -270,13 +275,10 @@ def _batch(line: Line, outcome: Outcome) -> Batch:
 
 
 def _one(batches: list[Batch], snapshots: tuple[tuple[str, int, bytes], ...]) -> Batch:
-    """All of a second's batches as one."""
+    """What followed for all lines as one."""
     return Batch(
-        readings=tuple(r for b in batches for r in b.readings),
         draws=tuple(d for b in batches for d in b.draws),
         estimates=tuple(e for b in batches for e in b.estimates),
-        events=tuple(e for b in batches for e in b.events),
         alarms=tuple(a for b in batches for a in b.alarms),
-        snapshots=tuple(s for b in batches for s in b.snapshots) + snapshots,
-        counters=dict(sum((Counter(b.counters) for b in batches), Counter())),
+        snapshots=snapshots,
     )
