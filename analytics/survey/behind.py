@@ -1,0 +1,139 @@
+"""Water straight behind each family's new bed, by mass balance, with the fresh leakage of its bed.
+
+What leaks comes from the column model once for the likeliest raw water; the rest is equivalents, so
+that hundreds of plausible waters can be treated at once. Sodium that a bed takes up and gives back
+along its life is left out: a survey plans for the whole life, not for its first fifth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+import msgspec
+import numpy as np
+
+from analytics.chemistry.carbonate import co2_mmol_l
+from analytics.chemistry.treatment import (
+    calcium_and_magnesium_for_hydrogen,
+    calcium_and_magnesium_for_sodium,
+    calcium_for_magnesium,
+)
+from analytics.chemistry.water import (
+    Water,
+    carbonate_hardness_mmol_l,
+    changed,
+    hardness_mmol_l,
+)
+from analytics.exchange_medium import ExchangeMedium
+from analytics.media.membrane import WITHOUT_CO2_MMOL_L, RemineralisedMembrane
+from analytics.medium import Medium
+from analytics.samples import Floats, Spread
+
+REMINERALISE: Final = "remineralise"
+"""Calcite bed on its own, for water that is soft and thin; no medium of its own is logged."""
+MOST_MINERALS_MMOL_L: Final = 0.6
+"""Calcite put back at most, as behind a membrane (common practice, no source)."""
+MIXED_CALCIUM_SHARE: Final = 0.05
+"""Calcium of the hardness that a fresh mixed bed leaves: the rest is magnesium (column model)."""
+TYPICAL: Final = {
+    "hydrogen": Spread(p05=0.005, p50=0.02, p95=0.05),
+    "mixed": Spread(p05=0.09, p50=0.16, p95=0.30),
+    "magnesium": Spread(p05=0.01, p50=0.04, p95=0.10),
+    "sodium": Spread(p05=0.0, p50=0.002, p95=0.01),
+}
+"""Fresh leakage over tap waters, before the column has run with this one."""
+NO_LEAK: Final = Spread(p05=0.0, p50=0.0, p95=0.0)
+
+
+class Behind(msgspec.Struct, frozen=True, kw_only=True):
+    """A family as a survey treats water with it; `leak` is the fresh leakage of its kind."""
+
+    family: str
+    medium: Medium | None
+    leak: Spread
+
+    def treated(self, raw: Water, leak: float | Floats) -> Water:
+        """Water behind a new bed that leaks this share."""
+        work = _WORKS.get(self.family)
+        if work is not None:
+            return work(raw, np.asarray(leak, dtype=np.float64))
+        if self.medium is None:
+            raise ValueError(f"no medium {self.family!r}")
+        return self.medium.treated(raw)
+
+    def leaks(self, rng: np.random.Generator, count: int) -> Floats:
+        """So many shares leaked, of beds of this family."""
+        ends = (self.leak.p05, self.leak.p05, self.leak.p50, self.leak.p95, self.leak.p95)
+        return np.interp(rng.random(count), (0.0, 0.05, 0.5, 0.95, 1.0), ends)
+
+
+def typical(family: str, medium: Medium | None) -> Behind:
+    """The family with the leakage usual over tap waters."""
+    return Behind(family=family, medium=medium, leak=TYPICAL.get(family, NO_LEAK))
+
+
+def with_column(known: Behind, raw: Water) -> Behind:
+    """The family with the leakage its column has with this (single) water, where it has one."""
+    if not isinstance(known.medium, ExchangeMedium):
+        return known
+    leak = known.medium.leakage(raw)
+    held = {n: float(np.clip(getattr(leak, n), 0.0, 0.95)) for n in ("p05", "p50", "p95")}
+    return msgspec.structs.replace(known, leak=Spread(**held))
+
+
+def _shares(source: Water) -> tuple[Floats, Floats]:
+    """Calcium's and magnesium's share of hardness."""
+    hardness = np.maximum(hardness_mmol_l(source), 1e-9)
+    return source.ca_mmol_l / hardness, source.mg_mmol_l / hardness
+
+
+def _sodium(raw: Water, leak: Floats) -> Water:
+    kept = 1.0 - leak
+    return calcium_and_magnesium_for_sodium(raw, kept * raw.ca_mmol_l, kept * raw.mg_mmol_l)
+
+
+def _hydrogen(raw: Water, leak: Floats) -> Water:
+    gone = carbonate_hardness_mmol_l(raw) * (1.0 - leak)
+    ca, mg = _shares(raw)
+    return calcium_and_magnesium_for_hydrogen(raw, gone * ca, gone * mg)
+
+
+def _mixed(raw: Water, leak: Floats) -> Water:
+    less = _hydrogen(raw, leak)
+    swap = np.maximum(less.ca_mmol_l - MIXED_CALCIUM_SHARE * hardness_mmol_l(less), 0.0)
+    return calcium_for_magnesium(less, swap)
+
+
+def _magnesium(raw: Water, leak: Floats) -> Water:
+    return calcium_for_magnesium(raw, raw.ca_mmol_l * (1.0 - leak))
+
+
+def remineralised(raw: Water) -> Water:
+    """Water behind a calcite bed: as much dissolves as free carbon dioxide allows."""
+    added = np.minimum(MOST_MINERALS_MMOL_L, co2_mmol_l(raw) + WITHOUT_CO2_MMOL_L)
+    return changed(
+        raw,
+        ca_mmol_l=raw.ca_mmol_l + added,
+        alkalinity_meq_l=raw.alkalinity_meq_l + 2 * added,
+        dic_mmol_l=raw.dic_mmol_l + added,
+    )
+
+
+_WORKS: Final[dict[str, Callable[[Water, Floats], Water]]] = {
+    "sodium": _sodium,
+    "hydrogen": _hydrogen,
+    "mixed": _mixed,
+    "magnesium": _magnesium,
+    REMINERALISE: lambda raw, _: remineralised(raw),
+}
+
+
+def puts_minerals_back(known: Behind) -> bool:
+    """Whether the family has a calcite bed that is used up."""
+    return known.family == REMINERALISE or isinstance(known.medium, RemineralisedMembrane)
+
+
+def has_bypass(known: Behind) -> bool:
+    """Whether raw water can be led round it to any purpose."""
+    return isinstance(known.medium, ExchangeMedium | RemineralisedMembrane)
