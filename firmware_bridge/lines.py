@@ -101,7 +101,7 @@ class Line:
         if not len(rows):
             return rows
         sure = (rows.flags & int(Flag.CLOCK_UNSURE)) == 0
-        newer = rows.at_ms > max(self.state.run.last_row_ms, 0)
+        newer = rows.at_ms > max(self.state.run.last_row_ms, self.state.weighing.step_ms)
         if (late := rows.at_ms[sure & ~newer]).size:
             self.late_rows += late.size
             self.note_late(int(late.min()))

@@ -169,24 +169,31 @@ class SiteLoop:
         waited = loop.time() - self._late_since
         if loop.time() - self._last_late < QUIET_S and waited < PATIENCE_S:
             return
+        await self.mend_now()
+
+    async def mend_now(self) -> None:
+        """Work over at once whatever came late."""
         self._late_since = None
+        late = [line for line in self._lines.values() if line.late_from_ms is not None]
         for line in late:
             outcome = await self._think(partial(line.mend, self._clock.now_ms()))
             if outcome is not None:
                 await self._submit(_batch(line, outcome))
 
     def _snapshots(self) -> tuple[tuple[str, int, bytes], ...]:
-        """States due to be kept."""
+        """States due to be kept; never one that something late is still missing from."""
         due = []
         for line_id, line in self._lines.items():
             at = line.state.run.last_row_ms
-            if at - self._snapped.get(line_id, 0) >= SNAPSHOT_EVERY_MS:
+            late = line.late_from_ms is not None
+            if not late and at - self._snapped.get(line_id, 0) >= SNAPSHOT_EVERY_MS:
                 due.append(line.snapshot())
                 self._snapped[line_id] = at
         return tuple(due)
 
     async def _finish(self) -> None:
         await self.turn()
+        await self.mend_now()
         states = tuple(line.snapshot() for line in self._lines.values())
         kept = tuple(state for state in states if state[1])
         if kept:
