@@ -1,4 +1,4 @@
-"""From a few tests of raw water to a treatment: which media fit, bypass, size, what the machine gets.
+"""From a few tests of raw water to a treatment: which media fit, bypass, size.
 
 given      what was tested, by drops, as a value or from a report
 window     the water a machine should get: a profile with its sources

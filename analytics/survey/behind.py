@@ -23,8 +23,8 @@ from analytics.chemistry.water import (
     Water,
     carbonate_hardness_mmol_l,
     changed,
-    hardness_mmol_l,
 )
+from analytics.chemistry.water import hardness_mmol_l as hardness_mmol_l_of
 from analytics.exchange_medium import ExchangeMedium
 from analytics.media.membrane import WITHOUT_CO2_MMOL_L, RemineralisedMembrane
 from analytics.medium import Medium
@@ -84,7 +84,7 @@ def with_column(known: Behind, raw: Water) -> Behind:
 
 def _shares(source: Water) -> tuple[Floats, Floats]:
     """Calcium's and magnesium's share of hardness."""
-    hardness = np.maximum(hardness_mmol_l(source), 1e-9)
+    hardness = np.maximum(hardness_mmol_l_of(source), 1e-9)
     return source.ca_mmol_l / hardness, source.mg_mmol_l / hardness
 
 
@@ -101,12 +101,27 @@ def _hydrogen(raw: Water, leak: Floats) -> Water:
 
 def _mixed(raw: Water, leak: Floats) -> Water:
     less = _hydrogen(raw, leak)
-    swap = np.maximum(less.ca_mmol_l - MIXED_CALCIUM_SHARE * hardness_mmol_l(less), 0.0)
+    swap = np.maximum(less.ca_mmol_l - MIXED_CALCIUM_SHARE * hardness_mmol_l_of(less), 0.0)
     return calcium_for_magnesium(less, swap)
 
 
 def _magnesium(raw: Water, leak: Floats) -> Water:
     return calcium_for_magnesium(raw, raw.ca_mmol_l * (1.0 - leak))
+
+
+def tuned(known: Behind, raw: Water, hardness_mmol_l: float, alkalinity_meq_l: float) -> Behind:
+    """The family with the bypass round its calcite bed set for this (single) water: alkalinity as
+    aimed at, or more where hardness would stay below the least."""
+    medium = known.medium
+    if not isinstance(medium, RemineralisedMembrane):
+        return known
+    permeate = medium.permeate(raw)
+    for_alkalinity = (alkalinity_meq_l - float(permeate.alkalinity_meq_l)) / 2
+    for_hardness = hardness_mmol_l - float(hardness_mmol_l_of(permeate))
+    wanted = float(np.clip(max(for_alkalinity, for_hardness), 0.0, MOST_MINERALS_MMOL_L))
+    return msgspec.structs.replace(
+        known, medium=msgspec.structs.replace(medium, minerals_mmol_l=wanted)
+    )
 
 
 def remineralised(raw: Water) -> Water:

@@ -56,7 +56,7 @@ def amount(source: Water, of: str) -> Floats:
     return source.ca_mmol_l if of == "calcium" else source.alkalinity_meq_l
 
 
-def target(window: Window, of: str, raw: Water, calcium_mmol_l: float) -> float:
+def target(window: Window, of: str, calcium_mmol_l: float) -> float:
     """What to aim at; `calcium_mmol_l` is where the brew boiler is at its limit of scale."""
     if of == "total hardness":
         return window.hardness_mmol_l.aimed
@@ -102,7 +102,7 @@ def chosen(
     inside = SHARES[held] if np.any(held) else None
     wanted = min(formula, most, float(SHARES[-1]))
     place = int(np.argmin(np.abs(SHARES - wanted)))
-    allowed = np.where(SHARES <= most + 1e-9, chance, -1.0)
+    allowed = np.where(most + 1e-9 >= SHARES, chance, -1.0)
     if chance[place] < KEPT * float(allowed.max()):
         good = np.flatnonzero(allowed >= 0.98 * float(allowed.max()))
         place = int(good[np.argmin(np.abs(SHARES[good] - wanted))])
@@ -122,14 +122,13 @@ def chosen(
 def none_round(chance: float) -> Bypass:
     """All water through the bed: a family without a bypass."""
     return Bypass(
-        share=0.0, low=None, high=None, of="", target=0.0, raw=0.0, leak=0.0, formula=0.0,
+        share=0.0,
+        low=None,
+        high=None,
+        of="",
+        target=0.0,
+        raw=0.0,
+        leak=0.0,
+        formula=0.0,
         chance=chance,
-    )
-
-
-def replaced(bypass: Bypass, share: float, chance: Floats) -> Bypass:
-    """Another setting of the same head, in whole per cent."""
-    place = int(np.argmin(np.abs(SHARES - share)))
-    return msgspec.structs.replace(
-        bypass, share=round(float(SHARES[place]), 2), chance=float(chance[place])
     )

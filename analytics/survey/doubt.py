@@ -1,4 +1,4 @@
-"""Tests of one water that contradict each other: which is likely wrong, why, and what to go on with.
+"""Tests of one water that contradict each other: which is likely wrong, what to go on with.
 
 A survey does not stop here. It goes on with each of the tests forgotten in turn, the likely wrong
 one more often, so that the answer widens to hold both.
@@ -16,9 +16,9 @@ from analytics.chemistry.carbonate import co2_mmol_l, with_ph
 from analytics.chemistry.masses import CACO3, CO2
 from analytics.chemistry.saturation import si
 from analytics.chemistry.water import water
-from analytics.quantities import DH_MMOL_L
 from analytics.survey.given import NAMES, Given, Reading
 from analytics.survey.least import least_ec25_us_cm
+from analytics.survey.words import DEGREES, Units
 
 LIKELY: Final = 0.8
 """Share of the answer that goes on without the test that is likely wrong (judgement)."""
@@ -50,9 +50,9 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
         return NAMES[self.likely]
 
 
-def doubts(given: Given) -> tuple[Doubt, ...]:
+def doubts(given: Given, units: Units = DEGREES) -> tuple[Doubt, ...]:
     """Every contradiction among the tests."""
-    return tuple(found for look in _LOOKS if (found := look(given)) is not None)
+    return tuple(found for look in _LOOKS if (found := look(given, units)) is not None)
 
 
 def courses(given: Given) -> tuple[tuple[float, Given], ...]:
@@ -72,24 +72,20 @@ def _resolved(given: Given, weight: float) -> list[tuple[float, Given]]:
     return out
 
 
-def _dh(mmol_l: float) -> str:
-    return f"{mmol_l / DH_MMOL_L:.1f} dH"
-
-
-def _calcium_above_hardness(given: Given) -> Doubt | None:
+def _calcium_above_hardness(given: Given, units: Units) -> Doubt | None:
     calcium, hardness = given.calcium_mmol_l, given.hardness_mmol_l
     if calcium is None or hardness is None or calcium.low <= hardness.high:
         return None
     text = (
-        f"Calcium ({_dh(calcium.middle)}) is above total hardness ({_dh(hardness.middle)}), "
-        "of which it is a part."
+        f"Calcium ({units.hard(calcium.middle)}) is above total hardness "
+        f"({units.hard(hardness.middle)}), of which it is a part."
     )
     between = ("calcium_mmol_l", "hardness_mmol_l")
     slipped = calcium.middle * 40.078 / CACO3
     if slipped <= hardness.high and calcium.how is not hardness.how:
         why = (
-            f" Read as mg/L of CaCO3 instead of calcium it would be {_dh(slipped)} and fit: the "
-            "calcium figure's unit is likely wrong."
+            f" Read as mg/L of CaCO3 instead of calcium it would be {units.hard(slipped)} and fit: "
+            "the calcium figure's unit is likely wrong."
         )
         return _made("calcium-above-hardness", between, 0, LIKELY, text + why, _UNIT_MEND)
     if _low_for_the_rest(hardness, given):
@@ -112,7 +108,7 @@ def _low_for_the_rest(hardness: Reading, given: Given) -> bool:
     return alkalinity.low > 2 * hardness.high and 2 * hardness.high < 0.5 * ec.low / 95.0
 
 
-def _parts_above_hardness(given: Given) -> Doubt | None:
+def _parts_above_hardness(given: Given, units: Units) -> Doubt | None:
     calcium, magnesium, hardness = (
         given.calcium_mmol_l,
         given.magnesium_mmol_l,
@@ -125,16 +121,16 @@ def _parts_above_hardness(given: Given) -> Doubt | None:
     low, high = calcium.low + magnesium.low, calcium.high + magnesium.high
     if low <= hardness.high and high >= hardness.low:
         return None
+    both, whole = units.hard(calcium.middle + magnesium.middle), units.hard(hardness.middle)
     text = (
-        f"Calcium and magnesium together are {_dh(calcium.middle + magnesium.middle)}, total "
-        f"hardness is {_dh(hardness.middle)}: they should be one. Two figures of one analysis "
-        "outweigh a test: total hardness is likely wrong, or the water has changed."
+        f"Calcium and magnesium together are {both}, total hardness is {whole}: they should be "
+        "one. Two figures of one analysis outweigh a test: total hardness is likely wrong, or the water has changed."
     )
     between = ("hardness_mmol_l", "calcium_mmol_l", "magnesium_mmol_l")
     return _made("parts-not-hardness", between, 0, 0.6, text, _DROPS_MEND)
 
 
-def _conductivity_too_low(given: Given) -> Doubt | None:
+def _conductivity_too_low(given: Given, _: Units) -> Doubt | None:
     ec = given.ec25_us_cm
     known = {name: r for name in _IONS if (r := getattr(given, name)) is not None}
     if ec is None or not known:
@@ -176,7 +172,7 @@ _PROBE_MEND = (
 )
 
 
-def _too_few_cations(given: Given) -> Doubt | None:
+def _too_few_cations(given: Given, _: Units) -> Doubt | None:
     hardness, alkalinity, sodium = (
         given.hardness_mmol_l,
         given.alkalinity_meq_l,
@@ -202,7 +198,7 @@ def _too_few_cations(given: Given) -> Doubt | None:
     return _made("too-few-cations", between, 0, 0.6, text + why, _KIT_MEND)
 
 
-def _ph_out_of_place(given: Given) -> Doubt | None:
+def _ph_out_of_place(given: Given, _: Units) -> Doubt | None:
     hardness, alkalinity, ph = given.hardness_mmol_l, given.alkalinity_meq_l, given.ph
     if hardness is None or alkalinity is None or ph is None:
         return None
@@ -238,15 +234,11 @@ def _feasible(ph: float, alkalinity_meq_l: float) -> float:
     return float(np.clip(ph, 4.6, min(10.5, 10.4 + np.log10(max(alkalinity_meq_l, 1e-3)))))
 
 
-def _made(
-    code: str, between: tuple[str, ...], at: int, odds: float, text: str, mend: str
-) -> Doubt:
-    return Doubt(
-        code=code, between=between, likely=between[at], odds=odds, text=text, mend=mend
-    )
+def _made(code: str, between: tuple[str, ...], at: int, odds: float, text: str, mend: str) -> Doubt:
+    return Doubt(code=code, between=between, likely=between[at], odds=odds, text=text, mend=mend)
 
 
-_LOOKS: Final[tuple[Callable[[Given], Doubt | None], ...]] = (
+_LOOKS: Final[tuple[Callable[[Given, Units], Doubt | None], ...]] = (
     _calcium_above_hardness,
     _parts_above_hardness,
     _conductivity_too_low,

@@ -56,9 +56,7 @@ def filled(given: Given, count: int, rng: np.random.Generator) -> Filled:
             parts.append(_from_course(course, some, rng))
         left -= some
     rows = np.concatenate([stacked(part.water) for part in parts], axis=1)
-    return Filled(
-        water=unstacked(rows), ec_scale=np.concatenate([part.ec_scale for part in parts])
-    )
+    return Filled(water=unstacked(rows), ec_scale=np.concatenate([part.ec_scale for part in parts]))
 
 
 def _from_course(given: Given, count: int, rng: np.random.Generator) -> Filled:
@@ -220,9 +218,7 @@ def _or(found: Floats | None, instead: Floats) -> Floats:
     return instead if found is None else found
 
 
-def _room(
-    given: Given, cations: Floats, alkalinity: Floats, nitrate: Floats, count: int
-) -> Floats:
+def _room(given: Given, cations: Floats, alkalinity: Floats, nitrate: Floats, count: int) -> Floats:
     """Chloride that conductivity leaves room for at most, where it was not tested itself."""
     if given.ec25_us_cm is None:
         return np.full(count, np.inf)
@@ -230,9 +226,7 @@ def _room(
     return np.maximum(0.7 * (whole - alkalinity - nitrate), 0.02)
 
 
-def _ph(
-    reading: Reading | None, source: Water, count: int, rng: np.random.Generator
-) -> Floats:
+def _ph(reading: Reading | None, source: Water, count: int, rng: np.random.Generator) -> Floats:
     """pH as measured, or near calcite saturation as waterworks keep it; soft water about 7.9."""
     strength = (
         4 * (source.ca_mmol_l + source.mg_mmol_l + source.so4_mmol_l)

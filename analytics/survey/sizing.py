@@ -69,9 +69,7 @@ def sized(
     if site.litres_a_day is not None:
         a_month = site.litres_a_day * site.open_days_a_month
         whole = capacity_for(a_month * min(site.months, LONGEST_MONTHS), removed_mmol_l, bypass)
-        size = msgspec.structs.replace(
-            size, litres_a_month=a_month, needed_mmol=spread_of(whole)
-        )
+        size = msgspec.structs.replace(size, litres_a_month=a_month, needed_mmol=spread_of(whole))
     if site.capacity_mmol is None:
         return size
     held = site.capacity_mmol * np.exp(

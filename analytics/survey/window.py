@@ -6,15 +6,18 @@ sources. A limit of None is not set.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, TypeAlias
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from analytics.chemistry.masses import CACO3
 from analytics.errors import ModelError
 from analytics.quantities import DH_MMOL_L
 from analytics.samples import Floats
+
+Bools: TypeAlias = NDArray[np.bool_]
 
 ALKALINITY_PER_MG: Final = 2.0 / CACO3
 """meq/L of alkalinity in 1 mg/L as CaCO3."""
@@ -47,7 +50,7 @@ class Band(msgspec.Struct, frozen=True, kw_only=True):
             return self.floor
         return (self.floor + self.high) / 2
 
-    def holds(self, values: Floats) -> Floats:
+    def holds(self, values: Floats) -> Bools:
         """Whether values lie inside, element by element."""
         return np.asarray((values >= self.floor - 1e-9) & (values <= self.ceiling + 1e-9))
 
@@ -77,7 +80,7 @@ class Window(msgspec.Struct, frozen=True, kw_only=True):
     si_stop: float = 1.0
     si_source: str = "common practice, no source"
 
-    def holds(self, hardness_mmol_l: Floats, alkalinity_meq_l: Floats) -> Floats:
+    def holds(self, hardness_mmol_l: Floats, alkalinity_meq_l: Floats) -> Bools:
         """Whether points of the plane lie in the window."""
         inside = self.hardness_mmol_l.holds(hardness_mmol_l)
         return np.asarray(inside & self.alkalinity_meq_l.holds(alkalinity_meq_l))

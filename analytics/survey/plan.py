@@ -1,0 +1,190 @@
+"""The survey: from a few tests of raw water to a treatment and its alternatives, with reasons."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import msgspec
+import numpy as np
+
+from analytics.chemistry.water import Water
+from analytics.media import media
+from analytics.medium import Medium
+from analytics.survey.behind import REMINERALISE, Behind, typical
+from analytics.survey.case import Figures, Setting, figures_of
+from analytics.survey.doubt import Doubt, doubts
+from analytics.survey.filling import filled
+from analytics.survey.given import NAMES, Given
+from analytics.survey.judge import Candidate, judged, likeliest, with_cautions
+from analytics.survey.possible import require_possible
+from analytics.survey.site import Site
+from analytics.survey.site import require_sensible as require_sensible_site
+from analytics.survey.window import DEFAULT, Window
+from analytics.survey.window import require_sensible as require_sensible_window
+from analytics.survey.words import DEGREES, Reason, Units, reason
+
+WATERS: Final = 240
+"""Plausible waters a survey looks at: the 5 and 95 % points rest on twelve waters each."""
+SEED: Final = 7
+OFFERED: Final = 3
+"""Families for which the medium's own cautions are worked out."""
+WANTED: Final = ("hardness_mmol_l", "alkalinity_meq_l", "ec25_us_cm", "chloride_mmol_l", "ph")
+"""Tests that a survey asks for; the rest is welcome."""
+SOFTENED_MMOL_L: Final = 0.1
+
+
+class Survey(msgspec.Struct, frozen=True, kw_only=True):
+    """What the tests come to. `candidates` are all families, the best first; `notes` are remarks on
+    raw water as it is; `untested` names what was taken from what is plausible."""
+
+    given: Given
+    site: Site
+    window: Window
+    raw: Figures
+    raw_in_window: float
+    doubts: tuple[Doubt, ...]
+    notes: tuple[Reason, ...]
+    untested: tuple[str, ...]
+    candidates: tuple[Candidate, ...]
+
+    @property
+    def best(self) -> Candidate:
+        """The family to take, or the nearest one where none fits."""
+        return self.candidates[0]
+
+
+def survey(
+    given: Given,
+    site: Site | None = None,
+    window: Window = DEFAULT,
+    *,
+    units: Units = DEGREES,
+    seed: int = SEED,
+) -> Survey:
+    """What to fit for this raw water.
+
+    What is unknown widens the answer; tests that contradict each other are named and the answer
+    holds both. Raises ModelError for figures that cannot be, or if nothing tells how hard the
+    water is.
+    """
+    place = Site() if site is None else site
+    require_possible(given)
+    require_sensible_site(place)
+    require_sensible_window(window)
+    setting = _setting(given, place, window, units, np.random.default_rng(seed))
+    return Survey(
+        given=given,
+        site=place,
+        window=window,
+        raw=setting.raw_figures,
+        raw_in_window=setting.raw_chance,
+        doubts=doubts(given, units),
+        notes=_notes(given, setting),
+        untested=tuple(n for n in WANTED if n not in given.known()),
+        candidates=_candidates(given, setting, seed),
+    )
+
+
+def likeliest_raw(given: Given, seed: int = SEED) -> Water:
+    """The likeliest whole water behind these tests."""
+    require_possible(given)
+    return likeliest(filled(given, WATERS, np.random.default_rng(seed)).water)
+
+
+def _setting(
+    given: Given, site: Site, window: Window, units: Units, rng: np.random.Generator
+) -> Setting:
+    raw = filled(given, WATERS, rng)
+    return Setting(
+        raw=raw,
+        middle=likeliest(raw.water),
+        raw_figures=figures_of(raw.water, raw.ec_scale, site, window),
+        site=site,
+        window=window,
+        units=units,
+    )
+
+
+def _families() -> dict[str, tuple[Medium | None, tuple[str, str]]]:
+    """Every family with its name in a sentence and what it does."""
+    found: dict[str, tuple[Medium | None, tuple[str, str]]] = {
+        name: (medium, (medium.spoken, medium.does)) for name, medium in media().items()
+    }
+    found[REMINERALISE] = (
+        None,
+        ("remineralising (calcite bed)", "puts calcium and alkalinity into water that is thin"),
+    )
+    return found
+
+
+def _candidates(given: Given, setting: Setting, seed: int) -> tuple[Candidate, ...]:
+    families = _families()
+    known = {name: typical(name, medium) for name, (medium, _) in families.items()}
+    found = [
+        judged(known[name], setting, given, np.random.default_rng((seed, place)), names)
+        for place, (name, (_, names)) in enumerate(families.items())
+    ]
+    ranked = sorted(found, key=lambda each: _order(each, setting))
+    return tuple(
+        _explained(each, place, known[each.family], setting) for place, each in enumerate(ranked)
+    )
+
+
+def _order(candidate: Candidate, setting: Setting) -> tuple[bool, float]:
+    """Those that fit by score; the others by how near they bring the water to the window."""
+    if candidate.fits:
+        return False, -candidate.score
+    return True, _distance(candidate, setting)
+
+
+def _distance(candidate: Candidate, setting: Setting) -> float:
+    """How far outside the window the machine's water lies, in widths of the window."""
+    found = candidate.blended
+    if found is None:
+        return 1e3 + len(candidate.against)
+    pairs = (
+        (found.hardness_mmol_l.p50, setting.window.hardness_mmol_l),
+        (found.alkalinity_meq_l.p50, setting.window.alkalinity_meq_l),
+    )
+    away = 0.0
+    for value, band in pairs:
+        width = band.ceiling - band.floor
+        away += max(band.floor - value, value - band.ceiling, 0.0) / max(width, 1e-6)
+    return away
+
+
+def _explained(candidate: Candidate, place: int, known: Behind, setting: Setting) -> Candidate:
+    if place >= OFFERED or not (candidate.fits or place == 0):
+        return candidate
+    return with_cautions(candidate, known, setting)
+
+
+def _notes(given: Given, setting: Setting) -> tuple[Reason, ...]:
+    raw = setting.raw_figures
+    found = []
+    floor = raw.alkalinity_meq_l.p50 - 2 * raw.hardness_mmol_l.p50
+    soft = raw.hardness_mmol_l.p50 < SOFTENED_MMOL_L
+    if soft and raw.alkalinity_meq_l.p50 > 1.0:
+        text = (
+            "Hardly any hardness, but plenty of alkalinity: a softener stands before this tap, or "
+            "the sample was taken behind one. Survey the water of the main."
+        )
+        found.append(reason("softened-already", text))
+    elif floor > 0.1:
+        text = (
+            f"Alkalinity exceeds total hardness by {setting.units.alk(floor)}: that part goes with "
+            "sodium. A test of 'carbonate hardness' shows it too; it is no fault of the test."
+        )
+        found.append(reason("alkalinity-exceeds-hardness", text))
+    if given.ec25_us_cm is None and given.hardness_mmol_l is None:
+        text = "Hardness is inferred from alkalinity or calcium alone: count its drops."
+        found.append(reason("hardness-inferred", text))
+    elif given.hardness_mmol_l is None:
+        text = "Hardness is inferred from conductivity, which sees all salts: count its drops."
+        found.append(reason("hardness-inferred", text))
+    return tuple(found)
+
+
+def untested_words(names: tuple[str, ...]) -> str:
+    """What was not tested, in words."""
+    return ", ".join(NAMES[name] for name in names)
