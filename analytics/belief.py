@@ -4,19 +4,23 @@ A guess (a particle) is one possible state of cartridge, bypass, meters and wate
 cloud, one value a guess:
 
     capacity  ln(true / rated capacity)          life     share of the life to the end that is used
-    shape     which curve of the family it is    bypass   share that goes round the medium
-    depth     relative error of the EC drop      k        ln(true / stated pulses per litre)
-    ec        ln(raw EC25), reference probe      hard     ln(raw hardness mmol/L) - ec
+    shape     which curve of the family it is    a_life   litres through the head in a whole life
+    depth     relative error of the EC drop      bypass   share that goes round the medium
+    k         ln(true / stated pulses per litre) hard     ln(raw hardness mmol/L) - ec
     ratio     ln(alkalinity / hardness, eq.)     calcium  calcium's share of hardness
-    gain      ln(outlet probe / reference probe)
+    ec        ln(raw EC25), reference probe      ec_var   variance of `ec`
+    gain      ln(outlet / reference probe)       gain_var variance of `gain`
+    slope     steady drift of `gain` a day       restless 1: the supply keeps changing its mix
+    fouled    1: a film grows on the outlet probe
 
 The reference probe is the inlet probe of a pair, else the outlet probe itself. `ec` and `gain` are
-means of a normal distribution that every guess carries along (a Kalman filter in each guess, with
-one variance for all), the other columns are plain values.
+means of normal distributions that every guess carries along, with their variances (a Kalman filter
+in each guess); `shape`, `restless` and `fouled` are whole numbers; the others are plain values.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Any, Final, TypeAlias
 
 import msgspec
@@ -29,15 +33,29 @@ from analytics.setup import LineSetup
 
 Cloud: TypeAlias = dict[str, NDArray[np.float64]]
 
-GUESSES: Final = 1200
-SMALL_WEIGHT: Final = 0.5
+GUESSES: Final = 1600
+SMALL_WEIGHT: Final = 0.35
 """Guesses are drawn anew when fewer than this share of them carry the weight."""
-SHRINK: Final = 0.98
+SHRINK: Final = 0.985
 """How far drawn guesses keep their own values (Liu & West 2001, Combined parameter and state
 estimation in simulation-based filtering): the rest is moved noise, so that the spread stays."""
+KEPT: Final = ("shape", "restless", "fouled", "ec_var", "gain_var", "a_life")
+"""Columns that are not moved when guesses are drawn anew."""
 
-DEPTH_SD: Final = 0.05
+YIELD_SD: Final = 0.05
+"""Error of the modelled capacity in this water against the water it was rated with, relative."""
+DEPTH_SD: Final = 0.03
 """Error of the modelled fall of conductivity in the bed, relative: unknown anions, the model."""
+GAIN_SD: Final = 0.031
+"""Two probes against each other before they read one water: 2.2 % each (common practice)."""
+SLOPE_SD_A_DAY: Final = 1.8e-4
+"""Steady drift of one probe against another, relative (common practice, no source)."""
+K_SD: Final = 0.018
+"""Error of a flow meter's K-factor as stated (common practice, no source)."""
+USE_SD: Final = 0.25
+"""The same for stated litres a day, where nothing counts them."""
+RESTLESS: Final = 0.15
+"""How many supplies change their mix by tenths within a cartridge's life (no source)."""
 
 LITRES, CONDUCTIVITY, DROP_TESTS = 0, 1, 2
 
@@ -49,12 +67,10 @@ class Belief(msgspec.Struct, frozen=True, kw_only=True):
     ln_weight: NDArray[np.float64]
     stand: Stand | None = None
     steps: int = 0
-    ec_var: float = 0.25
-    gain_var: float = 9e-4
     ec_known: bool = False
     raw_known: bool = False
-    nats: tuple[float, float, float] = (0.5, 0.0, 0.0)
-    """Information taken from litres, conductivity and drop tests so far."""
+    nats: tuple[float, float, float] = (0.35, 0.0, 0.0)
+    """Information on the litres left taken from litres, conductivity and drop tests so far."""
     litres: float = 0.0
     """Litres through the head since the cartridge was fitted, as the stated K-factor counts."""
 
@@ -74,13 +90,19 @@ def begin(line: LineSetup, seed: int) -> Belief:
     cloud = cartridge(line, rng)
     cloud |= {
         "life": rng.random(n),
+        "a_life": np.full(n, math.nan),
         "bypass": bypass_guesses(rng, line.bypass),
-        "k": 0.018 * rng.standard_normal(n),
+        "k": (K_SD if line.flow_meter else USE_SD) * rng.standard_normal(n),
         "ec": np.full(n, np.log(500.0)),
+        "ec_var": np.full(n, 0.25),
         "hard": np.log(1.0 / 230.0) + 0.4 * rng.standard_normal(n),
         "ratio": np.log(0.75) + 0.4 * rng.standard_normal(n),
         "calcium": np.clip(0.8 + 0.1 * rng.standard_normal(n), 0.3, 0.99),
         "gain": np.zeros(n),
+        "gain_var": np.full(n, GAIN_SD**2 if line.inlet_probe else 1e-8),
+        "slope": SLOPE_SD_A_DAY * rng.standard_normal(n),
+        "restless": (rng.random(n) < RESTLESS).astype(np.float64),
+        "fouled": np.zeros(n),
     }
     return Belief(cloud=cloud, ln_weight=np.zeros(n))
 
@@ -89,17 +111,37 @@ def cartridge(line: LineSetup, rng: np.random.Generator) -> Cloud:
     """Guesses at what one cartridge of this kind really is."""
     weights = shape_weights(line.medium)
     return {
-        "capacity": line.capacity_relative_sd * rng.standard_normal(GUESSES),
+        "capacity": math.hypot(line.capacity_relative_sd, YIELD_SD) * even_normals(rng),
         "shape": rng.choice(len(weights), GUESSES, p=weights).astype(np.float64),
         "depth": DEPTH_SD * rng.standard_normal(GUESSES),
     }
+
+
+def even_normals(rng: np.random.Generator) -> Floats:
+    """Standard normal values that cover the distribution evenly, in random order.
+
+    Where much hangs on one column (capacity), chance must not leave its middle or spread off.
+    """
+    n = GUESSES
+    places = (np.arange(n) + 0.5) / n
+    return rng.permutation(normal_quantile(places))
+
+
+def normal_quantile(share: Floats) -> Floats:
+    """Standard normal quantile by Hastings' rational fit, Abramowitz & Stegun 26.2.23 (4.5e-4)."""
+    tail = np.minimum(share, 1.0 - share)
+    t = np.sqrt(-2.0 * np.log(tail))
+    top = 2.515517 + t * (0.802853 + t * 0.010328)
+    bottom = 1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308))
+    z = t - top / bottom
+    return np.asarray(np.where(share < 0.5, -z, z))
 
 
 def bypass_guesses(rng: np.random.Generator, setting: float) -> Floats:
     """True bypass shares behind a setting: several points off (common practice, no source)."""
     if setting <= 0.0:
         return np.zeros(GUESSES)
-    return np.clip(setting + 0.045 * rng.standard_normal(GUESSES), 0.0, 0.95)
+    return np.clip(setting + 0.04 * rng.standard_normal(GUESSES), 0.005, 0.95)
 
 
 def changed(belief: Belief, columns: Cloud, **more: Any) -> Belief:
@@ -121,37 +163,60 @@ def spread_of(values: Floats, weights: Floats) -> Spread:
     return Spread(p50=p50, p05=p05, p95=p95)
 
 
+def left_of(belief: Belief) -> Floats:
+    """Litres through the head to the end, of every guess; negative past it, NaN where no
+    capacity is known."""
+    return np.asarray((1.0 - belief.cloud["life"]) * belief.cloud["a_life"])
+
+
 def reweigh(belief: Belief, ln_likelihood: Floats, evidence: int) -> Belief:
-    """Weigh the guesses by new evidence and count what it told (relative entropy, nats)."""
+    """Weigh the guesses by new evidence and count what it told of the litres left (nats)."""
     before = shares(belief)
     ln_weight = belief.ln_weight + ln_likelihood
     ln_weight = ln_weight - ln_weight.max()
-    after = np.exp(ln_weight)
-    after /= after.sum()
-    told = float(np.sum(after * np.log(np.maximum(after, 1e-300) / np.maximum(before, 1e-300))))
+    belief = msgspec.structs.replace(belief, ln_weight=ln_weight)
+    told = _told(left_of(belief), before, shares(belief))
+    if not math.isfinite(told):
+        return belief
     nats = list(belief.nats)
-    nats[evidence] += max(told, 0.0)
-    return msgspec.structs.replace(belief, ln_weight=ln_weight, nats=(nats[0], nats[1], nats[2]))
+    nats[evidence] += told
+    return msgspec.structs.replace(belief, nats=(nats[0], nats[1], nats[2]))
+
+
+def _told(values: Floats, before: Floats, after: Floats) -> float:
+    """Relative entropy (nats) of the normal with these weights' moments over that before."""
+    m0, m1 = float(before @ values), float(after @ values)
+    v0, v1 = float(before @ (values - m0) ** 2), float(after @ (values - m1) ** 2)
+    if not (v0 > 0.0 and v1 > 0.0):
+        return 0.0
+    return max(0.5 * (math.log(v0 / v1) + (v1 + (m1 - m0) ** 2) / v0 - 1.0), 0.0)
 
 
 def refresh(belief: Belief, seed: int) -> Belief:
-    """Draw the guesses anew where too few carry the weight, moved a little apart."""
+    """Draw the guesses anew where too few carry the weight, moved a little apart.
+
+    They are drawn in the order of their litres left, at even distances, so that the distribution
+    of what matters comes through almost unchanged however often this is done.
+    """
     weights = shares(belief)
     if 1.0 / np.sum(weights**2) > SMALL_WEIGHT * len(weights):
         return belief
     rng = chance(seed, belief.steps, 1)
     n = len(weights)
-    places = np.searchsorted(np.cumsum(weights), (rng.random() + np.arange(n)) / n)
-    places = np.minimum(places, n - 1)
+    left = left_of(belief)
+    order = np.argsort(np.where(np.isfinite(left), left, belief.cloud["capacity"]), kind="stable")
+    running = np.cumsum(weights[order])
+    places = np.searchsorted(running, (rng.random() + np.arange(n)) / n * running[-1])
+    places = order[np.minimum(places, n - 1)]
     moved: Cloud = {}
     for name, values in belief.cloud.items():
-        if name == "shape":
-            moved[name] = values[places]
+        moved[name] = values[places]
+        if name in KEPT:
             continue
-        mean = float(np.sum(weights * values))
-        scatter = float(np.sqrt(np.sum(weights * (values - mean) ** 2)))
-        jitter = np.sqrt(1.0 - SHRINK**2) * scatter * rng.standard_normal(n)
-        moved[name] = SHRINK * values[places] + (1.0 - SHRINK) * mean + jitter
+        mean = float(weights @ values)
+        scatter = math.sqrt(max(float(weights @ (values - mean) ** 2), 0.0))
+        jitter = math.sqrt(1.0 - SHRINK**2) * scatter * rng.standard_normal(n)
+        moved[name] = SHRINK * moved[name] + (1.0 - SHRINK) * mean + jitter
     return changed(belief, bounded(moved), ln_weight=np.zeros(n))
 
 

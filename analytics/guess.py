@@ -7,10 +7,11 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from analytics.belief import Belief
+from analytics.belief import Belief, changed
 from analytics.column import lookup
 from analytics.column.family import CurveFamily, Raw, Seen
 from analytics.samples import Floats, Ints, Point
+from analytics.setup import LineSetup
 
 MOST_LIFE: Final = 1.59
 
@@ -75,12 +76,22 @@ def kind_at(family: CurveFamily, now: Outlook, point: Point) -> Floats:
     return lookup.blended_kind_mmol_l(family, now.behind, now.raw, bypass)
 
 
-def litres_a_life(
-    belief: Belief, family: CurveFamily, capacity_mmol: float, raw: Raw, bypass: Floats
-) -> Floats:
-    """Litres through the head, as the stated K-factor counts, that use a whole life."""
-    shape = belief.cloud["shape"].astype(np.int64)
-    factor = lookup.capacity_factor(family, shape, lookup.ln_ratio_of(family, raw))
-    taken = capacity_mmol * np.exp(belief.cloud["capacity"]) * factor
-    through = (1.0 - bypass) * np.exp(-belief.cloud["k"])
-    return np.asarray(taken / np.maximum(through * lookup.raw_kind_mmol_l(family, raw), 1e-9))
+def with_lives(belief: Belief, line: LineSetup, family: CurveFamily | None) -> Belief:
+    """The belief with the litres of a whole life worked out for every guess's water of now."""
+    return changed(belief, {"a_life": _litres_a_life(belief, line, family)})
+
+
+def _litres_a_life(belief: Belief, line: LineSetup, family: CurveFamily | None) -> Floats:
+    """Litres through the head, as the stated K-factor counts, that use a whole life; NaN where
+    neither a capacity nor litres are stated."""
+    cloud = belief.cloud
+    if family is not None and line.capacity_mmol is not None:
+        raw = raw_of(belief)
+        shape = cloud["shape"].astype(np.int64)
+        factor = lookup.capacity_factor(family, shape, lookup.ln_ratio_of(family, raw))
+        taken = line.capacity_mmol * np.exp(cloud["capacity"] + cloud["k"]) * factor
+        fed = (1.0 - cloud["bypass"]) * lookup.raw_kind_mmol_l(family, raw)
+        return np.asarray(taken / np.maximum(fed, 1e-9))
+    if line.rated_l is not None:
+        return np.asarray(line.rated_l * np.exp(cloud["capacity"] + cloud["k"]))
+    return np.full(len(belief.ln_weight), np.nan)

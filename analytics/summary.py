@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from analytics.belief import Belief, shares, spread_of
-from analytics.column.family import CurveFamily
-from analytics.evidence import life_of
-from analytics.guess import kind_at, outlook
-from analytics.samples import DAY_MS, Estimate, Floats, Point, Share, Spread
+from analytics.belief import Belief, left_of, shares, spread_of
+from analytics.look import Watching
+from analytics.samples import DAY_MS, Estimate, Floats, Share, Spread
 from analytics.setup import LineSetup, LocalTime
 from analytics.usage import Usage, days_until, forecast
 
@@ -19,75 +19,68 @@ MOST_DAYS = 730.0
 def summarise(
     line: LineSetup,
     local: LocalTime,
-    family: CurveFamily | None,
     belief: Belief,
+    watching: Watching,
     usage: Usage,
     at_ms: int,
     cartridge_id: str,
     fitted_ms: int,
 ) -> Estimate:
     """How the cartridge stands at `at_ms`."""
-    weights = shares(belief)
-    raw, treated, outlet = _hardness(belief, family, weights)
-    remaining, used = _left(line, belief, family)
-    left = None if remaining is None else spread_of(remaining, weights)
+    weights, hard = shares(belief), watching.hardness
+    remaining, used, rows, ended = _left(belief, weights)
     days = None
-    if left is not None:
+    if remaining is not None:
         ahead = forecast(usage, line)
-        days = days_until(ahead, usage, left, at_ms, local, MOST_DAYS)
+        days = days_until(ahead, usage, remaining, at_ms, local, MOST_DAYS)
     limit = _time_limit(line, fitted_ms)
-    ended = 0.0 if used is None else float(np.sum(weights[used >= 1.0]))
     return Estimate(
         at_ms=at_ms,
         known_at_ms=at_ms,
         cartridge_id=cartridge_id,
-        remaining_l=left,
-        used_share=None if used is None else spread_of(used, weights),
-        used_rows=() if used is None else _rows(used, weights),
+        remaining_l=remaining,
+        used_share=used,
+        used_rows=rows,
         days_left=days,
         end_ms=None if days is None else _dates(days, at_ms),
         ends_by=_ends_by(days, limit, at_ms),
         time_limit_ms=limit,
         carbon_left_l=None if line.carbon_l is None else line.carbon_l - belief.litres,
-        outlet_mmol_l=outlet,
-        treated_mmol_l=treated,
-        raw_mmol_l=raw,
+        outlet_mmol_l=None if hard is None else hard.outlet,
+        treated_mmol_l=None if hard is None else hard.treated,
+        raw_mmol_l=None if hard is None else hard.raw,
         target=line.capacity_kind.value,
-        bypass=spread_of(belief.cloud["bypass"], weights),
+        bypass=spread_of(belief.cloud["bypass"], weights) if hard is None else hard.bypass,
         litres_passed=belief.litres,
         rests_on=_rests_on(belief),
-        trusted=belief.raw_known and left is not None,
+        trusted=belief.raw_known and remaining is not None,
         reason="" if belief.raw_known else "raw-water-unknown",
         end_probability=ended,
     )
 
 
-def _hardness(
-    belief: Belief, family: CurveFamily | None, weights: Floats
-) -> tuple[Spread | None, Spread | None, Spread | None]:
-    """Hardness of the medium's kind in raw, treated and blended water."""
-    if family is None:
-        return None, None, None
-    now = outlook(belief, family)
-    points = (Point.RAW, Point.TREATED, Point.BLENDED)
-    raw, treated, outlet = (spread_of(kind_at(family, now, at), weights) for at in points)
-    return raw, treated, outlet
-
-
 def _left(
-    line: LineSetup, belief: Belief, family: CurveFamily | None
-) -> tuple[Floats | None, Floats | None]:
-    """Litres through the head to the end of capacity, and the used share, for every guess."""
-    a_life = life_of(belief, line, family)
-    if a_life is None:
-        return None, None
-    used = belief.cloud["life"]
-    return np.maximum(1.0 - used, 0.0) * a_life, used
+    belief: Belief, weights: Floats
+) -> tuple[Spread | None, Spread | None, tuple[float, ...], float]:
+    """Litres through the head to the end, the used share, its rows, and how probable the end is."""
+    life = belief.cloud["life"]
+    if not math.isfinite(float(belief.cloud["a_life"][0])):
+        return None, None, (), 0.0
+    left = np.maximum(left_of(belief), 0.0) * np.exp(-belief.cloud["k"])
+    order = np.argsort(life, kind="stable")
+    running = np.cumsum(weights[order])
+    sorted_life = life[order]
+    p05, p50, p95 = np.interp((0.05, 0.5, 0.95), running - 0.5 * weights[order], sorted_life)
+    used = Spread(p50=float(p50), p05=float(p05), p95=float(p95))
+    places = np.searchsorted(sorted_life, _PLACES, side="right")
+    under = np.where(places > 0, running[np.maximum(places - 1, 0)], 0.0)
+    rows = np.clip(1.0 - under, 0.0, 1.0).tolist()
+    first = int(np.searchsorted(sorted_life, 1.0, side="left"))
+    ended = 1.0 - float(running[first - 1]) if first else 1.0
+    return spread_of(left, weights), used, tuple(rows), min(max(ended, 0.0), 1.0)
 
 
-def _rows(used: Floats, weights: Floats) -> tuple[float, ...]:
-    places = (np.arange(ROWS) + 0.5) / 30.0
-    return tuple(float(np.sum(weights[used > place])) for place in places)
+_PLACES = (np.arange(ROWS) + 0.5) / 30.0
 
 
 def _rests_on(belief: Belief) -> Share:

@@ -91,6 +91,11 @@ def _close_day(usage: Usage) -> Usage:
     )
 
 
+def stated_a_day(line: LineSetup) -> float:
+    """Litres a day where no flow meter counts; 0 where none are stated either."""
+    return line.litres_a_day or 0.0
+
+
 def forecast(usage: Usage, line: LineSetup) -> Forecast:
     """Litres expected a day, by weekday; before a full week the mean or the stated use serves."""
     weight = np.array(usage.weight)

@@ -2,21 +2,19 @@
 
 A step ends at a full hour of UTC or where the litres of a five-hundredth of the capacity have
 passed, whichever is first; never once a draw. So the answer is the same however the draws arrive.
+Litres count in every step; what the probes said is gathered and weighed in looks (`look.py`).
 """
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import msgspec
 import numpy as np
 
-from analytics.bed import Stand, exchanges, family_of
-from analytics.belief import Belief, begin, refresh, shares
-from analytics.column.family import CurveFamily
-from analytics.evidence import Seen, drift, pass_litres, see_outlet, see_pair, take_event
-from analytics.guess import raw_of
+from analytics.belief import Belief, begin
+from analytics.facts import compare_litres
+from analytics.look import Watching, after_fact, before_fact, flow
 from analytics.samples import (
     DAY_MS,
     HOUR_MS,
@@ -24,30 +22,39 @@ from analytics.samples import (
     CartridgeFitted,
     Draws,
     Estimate,
-    Floats,
+    MeterReading,
     join_draws,
     no_draws,
 )
 from analytics.setup import LineSetup, LocalTime
 from analytics.summary import summarise
-from analytics.usage import Usage, observe
+from analytics.usage import Usage, observe, stated_a_day
 
 REST_MS = 6 * HOUR_MS
 """With nothing new, an estimate is still made this often."""
 PART_OF_CAPACITY = 0.002
 
 
+class HandReading(msgspec.Struct, frozen=True, kw_only=True):
+    """The last water-meter reading by hand, and the litres counted up to then."""
+
+    read_l: float
+    counted_l: float
+
+
 class Weighing(msgspec.Struct, frozen=True, kw_only=True):
     """What is believed of a line, and what still waits for its step to end."""
 
     belief: Belief
+    watching: Watching = Watching()
     usage: Usage = Usage()
     draws: Draws = msgspec.field(default_factory=no_draws)
     events: tuple[AnyEvent, ...] = ()
     step_ms: int = 0
     cartridge_id: str = ""
     fitted_ms: int = 0
-    last_draw_ms: int = 0
+    counted_l: float = 0.0
+    hand: HandReading | None = None
 
 
 def start_weighing(line: LineSetup, seed: int) -> Weighing:
@@ -95,15 +102,17 @@ def _next_edge(line: LineSetup, state: Weighing) -> int:
     if not firsts or (soonest := min(firsts)) > rest:
         return rest
     hour = max(-(-soonest // HOUR_MS), state.step_ms // HOUR_MS + 1) * HOUR_MS
-    total = np.cumsum(state.draws.pulses)
-    place = int(np.searchsorted(total, _pulses_a_step(line)))
+    near = state.draws.pulses[: int(np.searchsorted(state.draws.end_ms, hour)) + 1]
+    total = np.cumsum(near)
+    place = int(np.searchsorted(total, part_of_capacity_l(line) * line.pulses_per_l))
     full = int(state.draws.end_ms[place]) if place < len(total) else hour
     return min(hour, max(full, state.step_ms + 1))
 
 
-def _pulses_a_step(line: LineSetup) -> float:
+def part_of_capacity_l(line: LineSetup) -> float:
+    """Litres that end a step before its hour is over."""
     litres = line.rated_l or (line.capacity_mmol or 10_000.0) / 2.4
-    return float(max(PART_OF_CAPACITY * litres * line.pulses_per_l, 1.0))
+    return max(PART_OF_CAPACITY * litres, 1.0 / line.pulses_per_l)
 
 
 def _step(
@@ -112,98 +121,67 @@ def _step(
     count = int(np.searchsorted(state.draws.end_ms, edge, side="right"))
     draws, rest = state.draws.cut(0, count), state.draws.cut(count, len(state.draws))
     due = sum(e.at_ms <= edge for e in state.events)
-    belief = drift(state.belief, (edge - state.step_ms) / DAY_MS, seed)
-    belief = _in_order(line, seed, belief, draws, state.events[:due])
-    belief = refresh(msgspec.structs.replace(belief, steps=belief.steps + 1), seed)
-    fitted = [e for e in state.events[:due] if isinstance(e, CartridgeFitted)]
-    changes: dict[str, Any] = {"last_draw_ms": int(draws.end_ms[-1])} if count else {}
-    if fitted:
-        changes |= {"cartridge_id": fitted[-1].cartridge_id, "fitted_ms": fitted[-1].at_ms}
-    state = msgspec.structs.replace(
-        state,
-        belief=belief,
-        usage=observe(state.usage, draws, line.pulses_per_l, edge, 0, local),
-        draws=rest,
-        events=state.events[due:],
-        step_ms=edge,
-        **changes,
-    )
-    estimate = summarise(
+    events, later = state.events[:due], state.events[due:]
+    begun = state.step_ms
+    state = msgspec.structs.replace(state, draws=rest, events=later, step_ms=edge)
+    state = _in_order(line, seed, state, draws, events, begun, edge)
+    usage = observe(state.usage, draws, line.pulses_per_l, edge, 0, local)
+    state = msgspec.structs.replace(state, usage=usage)
+    return state, summarise(
         line,
         local,
-        stood(line, belief)[1],
         state.belief,
+        state.watching,
         state.usage,
         edge,
         state.cartridge_id,
         state.fitted_ms,
     )
-    return state, estimate
-
-
-def stood(line: LineSetup, belief: Belief) -> tuple[Belief, CurveFamily | None]:
-    """The belief with curves drawn for about its water; None for a medium that has none."""
-    if not exchanges(line.medium):
-        return belief, None
-    weights, raw = shares(belief), raw_of(belief)
-
-    def middle(values: Floats) -> float:
-        return float(np.sum(weights * values))
-
-    here = Stand.near(
-        middle(raw.hardness_mmol_l),
-        middle(raw.alkalinity_meq_l),
-        middle(belief.cloud["calcium"]),
-        middle(raw.ec25_us_cm) if belief.ec_known else 0.0,
-    )
-    stand = belief.stand
-    if stand is None or here.far_from(stand):
-        belief = msgspec.structs.replace(belief, stand=here)
-        stand = here
-    return belief, family_of(line.medium, stand, line.end_share)
 
 
 def _in_order(
     line: LineSetup,
     seed: int,
-    belief: Belief,
+    state: Weighing,
     draws: Draws,
     events: tuple[AnyEvent, ...],
-) -> Belief:
+    begun: int,
+    edge: int,
+) -> Weighing:
     """Draws and facts of one step, in the order they happened."""
     done = 0
     for event in events:
-        upto = int(np.searchsorted(draws.end_ms, event.at_ms, side="right"))
-        belief = _take_draws(line, seed, belief, draws.cut(done, upto))
-        belief, family = stood(line, belief)
-        belief = take_event(belief, line, family, event, seed)
-        belief = refresh(msgspec.structs.replace(belief, steps=belief.steps + 1), seed)
-        done = max(done, upto)
-    return _take_draws(line, seed, belief, draws.cut(done, len(draws)))
+        upto = max(int(np.searchsorted(draws.end_ms, event.at_ms, side="right")), done)
+        at = max(event.at_ms, begun)
+        state = _take_draws(line, seed, state, draws.cut(done, upto), begun, at)
+        state = _take_fact(line, seed, state, event, at)
+        done, begun = upto, at
+    return _take_draws(line, seed, state, draws.cut(done, len(draws)), begun, edge)
 
 
-def _take_draws(line: LineSetup, seed: int, belief: Belief, draws: Draws) -> Belief:
-    if not len(draws):
-        return belief
-    belief, family = stood(line, belief)
-    belief = pass_litres(belief, line, family, int(draws.pulses.sum()) / line.pulses_per_l)
-    if family is None or not line.outlet_probe:
-        return belief
-    seen = seen_in(draws)
-    if line.inlet_probe:
-        return see_pair(belief, family, seen, seed)
-    return see_outlet(belief, family, seen)
+def _take_draws(
+    line: LineSetup, seed: int, state: Weighing, draws: Draws, begun: int, until: int
+) -> Weighing:
+    """Litres of these draws, or of this time where no meter counts, and what the probes said."""
+    if line.flow_meter:
+        litres = int(draws.pulses.sum()) / line.pulses_per_l
+    else:
+        litres = stated_a_day(line) * max(until - begun, 0) / DAY_MS
+    belief, watching = flow(line, seed, state.belief, state.watching, draws, litres, until)
+    return msgspec.structs.replace(
+        state, belief=belief, watching=watching, counted_l=state.counted_l + litres
+    )
 
 
-def seen_in(draws: Draws) -> Seen:
-    """What the probes said over some draws: median of ln(EC25), NaN where nothing counted."""
-    inlet, outlet = draws.inlet_ec25_us_cm, draws.outlet_ec25_us_cm
-    both = np.isfinite(inlet) & np.isfinite(outlet)
-    if both.any():
-        return Seen(inlet=_ln_median(inlet[both]), outlet=_ln_median(outlet[both]))
-    return Seen(inlet=_ln_median(inlet), outlet=_ln_median(outlet))
-
-
-def _ln_median(values: Floats) -> float:
-    usable = values[np.isfinite(values) & (values > 1.0)]
-    return math.log(float(np.median(usable))) if len(usable) else math.nan
+def _take_fact(line: LineSetup, seed: int, state: Weighing, event: AnyEvent, at: int) -> Weighing:
+    belief, watching = before_fact(line, seed, state.belief, state.watching, event, at)
+    changes: dict[str, Any] = {}
+    if isinstance(event, CartridgeFitted):
+        changes = {"cartridge_id": event.cartridge_id, "fitted_ms": event.at_ms}
+    if isinstance(event, MeterReading):
+        if state.hand is not None:
+            read = event.litres - state.hand.read_l
+            belief = compare_litres(line, belief, read, state.counted_l - state.hand.counted_l)
+        changes = {"hand": HandReading(read_l=event.litres, counted_l=state.counted_l)}
+    belief, watching = after_fact(line, seed, belief, watching, event)
+    return msgspec.structs.replace(state, belief=belief, watching=watching, **changes)

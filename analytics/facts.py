@@ -1,0 +1,153 @@
+"""What dated facts do to the guesses: cartridges, calibrations, tests, settings, hand readings."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import msgspec
+import numpy as np
+
+from analytics.belief import (
+    DROP_TESTS,
+    GAIN_SD,
+    LITRES,
+    Belief,
+    cartridge,
+    chance,
+    changed,
+    reweigh,
+)
+from analytics.column.family import CurveFamily
+from analytics.guess import with_lives
+from analytics.natural_water import natural_factor
+from analytics.samples import (
+    AnyEvent,
+    BypassSet,
+    CartridgeFitted,
+    CrossZero,
+    DropTest,
+    KFactorSet,
+    Point,
+    ProbeCalibrated,
+    UtilityReport,
+)
+from analytics.setup import LineSetup
+from analytics.source_change import bypass_set
+from analytics.titration import (
+    first_raw_test,
+    first_report,
+    report_ln_likelihood,
+    test_ln_likelihood,
+)
+
+CROSS_ZERO_SD: Final = 0.004
+"""What two probes still differ by after they read one water (common practice, no source)."""
+LEAST_TO_COMPARE_L: Final = 50.0
+"""Less water than this between two hand readings tells nothing of the flow meter."""
+
+
+def take_event(
+    belief: Belief, line: LineSetup, family: CurveFamily | None, event: AnyEvent, seed: int
+) -> Belief:
+    """What a dated fact changes."""
+    rng = chance(seed, belief.steps, 4)
+    match event:
+        case DropTest():
+            if event.point is Point.RAW and not belief.raw_known:
+                return first_raw_test(belief, event, rng)
+            return reweigh(belief, test_ln_likelihood(belief, family, event), DROP_TESTS)
+        case UtilityReport():
+            if not belief.raw_known:
+                return first_report(belief, event, rng)
+            return reweigh(belief, report_ln_likelihood(belief, event), DROP_TESTS)
+        case CartridgeFitted():
+            return _fit(belief, line, family, event, rng)
+        case BypassSet():
+            return bypass_set(belief, event.share, rng)
+        case KFactorSet():
+            off = math.log(event.pulses_per_l / line.pulses_per_l)
+            k = off + event.relative_sd * rng.standard_normal(len(belief.ln_weight))
+            return changed(belief, {"k": k})
+        case CrossZero():
+            return _cross_zero(belief, line, event)
+        case ProbeCalibrated():
+            return _calibrate(belief, event)
+        case _:
+            return belief
+
+
+def compare_litres(line: LineSetup, belief: Belief, read_l: float, counted_l: float) -> Belief:
+    """Weigh the K-factor (or the stated use) by a water meter that was read by hand twice."""
+    if counted_l < LEAST_TO_COMPARE_L or read_l < LEAST_TO_COMPARE_L:
+        return belief
+    off = math.log(counted_l / read_l) - belief.cloud["k"]
+    sd = math.hypot(0.01 if line.flow_meter else 0.04, 1.0 / read_l)
+    return reweigh(belief, np.maximum(-0.5 * (off / sd) ** 2, -8.0), LITRES)
+
+
+def _fit(
+    belief: Belief,
+    line: LineSetup,
+    family: CurveFamily | None,
+    event: CartridgeFitted,
+    rng: np.random.Generator,
+) -> Belief:
+    """Another cartridge is in: new, part used by a stated amount, or of unknown use."""
+    n = len(belief.ln_weight)
+    belief = changed(belief, cartridge(line, rng), nats=(0.35, 0.0, 0.0), litres=0.0)
+    if event.litres_before is None:
+        return changed(belief, {"life": rng.random(n)})
+    if event.litres_before <= 0.0 and event.litres_before_sd <= 0.0:
+        return changed(belief, {"life": np.zeros(n)})
+    passed = np.maximum(event.litres_before + event.litres_before_sd * rng.standard_normal(n), 0.0)
+    a_life = with_lives(belief, line, family).cloud["a_life"]
+    life = passed / np.maximum(a_life, 1e-6)
+    life = np.where(np.isfinite(life), life, rng.random(n))
+    return changed(belief, {"life": life}, litres=event.litres_before)
+
+
+def _cross_zero(belief: Belief, line: LineSetup, event: CrossZero) -> Belief:
+    """Both probes read raw water: what they differ by is their gain. One probe: raw EC25."""
+    outlet, n = _ln_ec25(event.outlet_us_cm, event.outlet_temp_c), len(belief.ln_weight)
+    cloud = belief.cloud
+    if line.inlet_probe:
+        if event.inlet_us_cm is None or event.inlet_temp_c is None:
+            return belief
+        off = outlet - _ln_ec25(event.inlet_us_cm, event.inlet_temp_c)
+        if not math.isfinite(off):
+            return belief
+        columns = {"gain": np.full(n, off), "gain_var": np.full(n, CROSS_ZERO_SD**2)}
+        return changed(belief, columns | {"fouled": np.zeros(n)})
+    if not math.isfinite(outlet):
+        return belief
+    hard = cloud["hard"] + cloud["ec"] - outlet
+    columns = {
+        "hard": hard,
+        "ec": np.full(n, outlet),
+        "ec_var": np.full(n, CROSS_ZERO_SD**2),
+        "gain": np.zeros(n),
+        "gain_var": np.full(n, 1e-8),
+        "fouled": np.zeros(n),
+    }
+    return changed(belief, columns, ec_known=True)
+
+
+def _calibrate(belief: Belief, event: ProbeCalibrated) -> Belief:
+    """One probe was checked in a standard: it reads `1 / gain` of the truth; the other is as
+    uncertain as a probe is that nobody checked."""
+    n, off = len(belief.ln_weight), math.log(event.gain)
+    if event.probe == "inlet":
+        return belief
+    spread = math.hypot(event.relative_sd, GAIN_SD / math.sqrt(2.0))
+    before = belief.cloud["gain_var"]
+    both = 1.0 / (1.0 / np.maximum(before, 1e-12) + 1.0 / spread**2)
+    gain = both * (belief.cloud["gain"] / np.maximum(before, 1e-12) - off / spread**2)
+    return changed(belief, {"gain": gain, "gain_var": both, "fouled": np.zeros(n)})
+
+
+def _ln_ec25(ec_us_cm: float, temp_c: float) -> float:
+    ec25 = ec_us_cm * float(natural_factor(np.asarray(temp_c)))
+    return math.log(ec25) if ec25 > 0.0 else math.nan
+
+

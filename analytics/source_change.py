@@ -1,0 +1,176 @@
+"""A step in what the probes say: another raw water, a knocked bypass, a new cartridge, a probe.
+
+A source switch is a step within hours that moves inlet and outlet together; exhaustion is a slope
+over days that moves the outlet alone. A step must show in two readings running before it is
+believed; until then those readings are held back, so that a lone odd one is simply left out.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import msgspec
+import numpy as np
+
+from analytics.belief import Belief, bypass_guesses, cartridge, chance, changed
+from analytics.evidence import Seen
+from analytics.samples import Floats
+from analytics.setup import LineSetup
+
+STEP_INLET: Final = 0.04
+STEP_RATIO: Final = 0.035
+STEP_LONE: Final = 0.04
+"""Steps of ln(EC25) or of ln(outlet / inlet) that are more than a supply's daily ups and downs."""
+FADE: Final = 0.2
+"""Weight of a new reading in the level that steps are measured from."""
+FORGOTTEN_MS: Final = 4 * 86_400_000
+"""A level older than this serves no more: what moved may have moved slowly."""
+
+SOURCE, BYPASS, CARTRIDGE, PROBE = "source", "bypass", "cartridge", "probe"
+
+
+class Level(msgspec.Struct, frozen=True, kw_only=True):
+    """Where the probes stood lately, and readings that were off, held back until the next."""
+
+    inlet: float = math.nan
+    outlet: float = math.nan
+    at_ms: int = 0
+    held: tuple[Seen, ...] = ()
+    held_ms: int = 0
+
+
+class Change(msgspec.Struct, frozen=True, kw_only=True):
+    """A step that was believed: when it began, by how much inlet and outlet moved (ln), what it
+    most likely is and how likely."""
+
+    at_ms: int
+    what: str
+    probability: float
+    inlet: float
+    outlet: float
+
+
+def watch_level(
+    level: Level, seen: Seen, at_ms: int, pair: bool
+) -> tuple[Level, tuple[Seen, ...], bool]:
+    """Take one step's reading: the level after it, the readings that may now be weighed, and
+    whether they begin with a step that is to be believed."""
+    here = seen.ratio if pair else seen.outlet
+    if not math.isfinite(here):
+        return level, (), False
+    if not math.isfinite(level.outlet) or at_ms - level.at_ms > FORGOTTEN_MS:
+        return Level(inlet=seen.inlet, outlet=seen.outlet, at_ms=at_ms), (seen,), False
+    if not _off(level, seen, pair):
+        return _follow(level, seen, at_ms), (seen,), False
+    if not level.held or not _alike(level.held[-1], seen, pair):
+        return msgspec.structs.replace(level, held=(seen,), held_ms=at_ms), (), False
+    after = Level(inlet=seen.inlet, outlet=seen.outlet, at_ms=at_ms)
+    return after, (*level.held, seen), True
+
+
+def _off(level: Level, seen: Seen, pair: bool) -> bool:
+    if not pair:
+        return abs(seen.outlet - level.outlet) > STEP_LONE
+    ratio = seen.ratio - (level.outlet - level.inlet)
+    return abs(seen.inlet - level.inlet) > STEP_INLET or abs(ratio) > STEP_RATIO
+
+
+def _alike(first: Seen, second: Seen, pair: bool) -> bool:
+    """Whether two readings agree well enough to stand for one new level, or for one on its way."""
+    near = abs(second.outlet - first.outlet) < 0.15
+    return near and (not pair or abs(second.inlet - first.inlet) < 0.15)
+
+
+def _follow(level: Level, seen: Seen, at_ms: int) -> Level:
+    inlet = level.inlet + FADE * (seen.inlet - level.inlet)
+    if not math.isfinite(inlet):
+        inlet = seen.inlet if math.isfinite(seen.inlet) else level.inlet
+    outlet = level.outlet + FADE * (seen.outlet - level.outlet)
+    return Level(inlet=inlet, outlet=outlet, at_ms=at_ms)
+
+
+def moved(before: Level, after: Level, at_ms: int, line: LineSetup, sees_bypass: bool) -> Change:
+    """What a believed step most likely is, by how inlet and outlet moved."""
+    inlet, outlet = after.inlet - before.inlet, after.outlet - before.outlet
+    if line.inlet_probe:
+        together = abs(inlet) > STEP_INLET and inlet * outlet > 0.2 * inlet * inlet
+        if together:
+            return _change(at_ms, SOURCE, 0.95, inlet, outlet)
+        if abs(inlet) > STEP_INLET:
+            return _change(at_ms, PROBE, 0.7, inlet, outlet)
+        return _change(at_ms, BYPASS if sees_bypass else PROBE, 0.6, inlet, outlet)
+    return _change(at_ms, SOURCE, 0.7 if sees_bypass else 0.9, math.nan, outlet)
+
+
+def _change(at_ms: int, what: str, chance_of: float, inlet: float, outlet: float) -> Change:
+    return Change(at_ms=at_ms, what=what, probability=chance_of, inlet=inlet, outlet=outlet)
+
+
+def open_minded(
+    belief: Belief, line: LineSetup, change: Change, sees_bypass: bool, seed: int
+) -> Belief:
+    """Let every guess try one explanation of a step: what follows will tell which one holds."""
+    rng = chance(seed, belief.steps, 5)
+    odds = _odds(line, change, sees_bypass)
+    which = rng.choice(4, len(belief.ln_weight), p=odds)
+    belief = _other_water(belief, line, change, which == 0, rng)
+    belief = _other_bypass(belief, which == 1, rng)
+    belief = _other_cartridge(belief, line, which == 2, rng)
+    gain_var = belief.cloud["gain_var"] + np.where(which == 3, 0.1**2, 0.0)
+    return changed(belief, {"gain_var": gain_var})
+
+
+def _odds(line: LineSetup, change: Change, sees_bypass: bool) -> Floats:
+    """Chances of another water, a moved bypass, a new cartridge, a probe at fault."""
+    fell = change.outlet < 0.0
+    bypass = 0.0
+    if sees_bypass:
+        bypass = 0.25 if line.bypass > 0.0 else 0.05
+    new = 0.08 if fell else 0.0
+    if not line.inlet_probe:
+        odds = np.array([0.65, bypass, new, 0.15])
+    elif change.what == SOURCE:
+        odds = np.array([0.97, 0.01, 0.01, 0.01])
+    else:
+        odds = np.array([0.05, 2.0 * bypass, new, 0.35])
+    return np.asarray(odds / odds.sum())
+
+
+def _other_water(
+    belief: Belief, line: LineSetup, change: Change, there: Floats, rng: np.random.Generator
+) -> Belief:
+    """Another source: its make-up is as uncertain as its conductivity is different."""
+    cloud, n = belief.cloud, len(belief.ln_weight)
+    step = abs(change.inlet if line.inlet_probe else change.outlet)
+    loose = min(0.06 + 0.5 * step, 0.3)
+    columns = {
+        "hard": cloud["hard"] + there * loose * rng.standard_normal(n),
+        "ratio": cloud["ratio"] + there * loose * rng.standard_normal(n),
+        "calcium": np.clip(cloud["calcium"] + there * 0.05 * rng.standard_normal(n), 0.3, 0.99),
+        "gain_var": cloud["gain_var"] + np.where(there, 0.004**2, 0.0),
+    }
+    if not line.inlet_probe:
+        columns["ec_var"] = cloud["ec_var"] + np.where(there, (2.0 * step) ** 2, 0.0)
+    return changed(belief, columns)
+
+
+def _other_bypass(belief: Belief, there: Floats, rng: np.random.Generator) -> Belief:
+    cloud = belief.cloud
+    turned = cloud["bypass"] + rng.uniform(-0.35, 0.35, len(there))
+    return changed(belief, {"bypass": np.where(there, np.clip(turned, 0.0, 0.9), cloud["bypass"])})
+
+
+def _other_cartridge(
+    belief: Belief, line: LineSetup, there: Floats, rng: np.random.Generator
+) -> Belief:
+    """A cartridge nobody announced: new."""
+    cloud = belief.cloud
+    columns = {n: np.where(there, new, cloud[n]) for n, new in cartridge(line, rng).items()}
+    columns["life"] = np.where(there, 0.0, cloud["life"])
+    return changed(belief, columns)
+
+
+def bypass_set(belief: Belief, share: float, rng: np.random.Generator) -> Belief:
+    """The bypass was turned to this share by hand."""
+    return changed(belief, {"bypass": bypass_guesses(rng, share)})
