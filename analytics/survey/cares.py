@@ -59,8 +59,8 @@ def _unsure(case: Case) -> Reason | None:
         return None
     text = (
         "With what is known the machine's water is in the window in "
-        f"{of_hundred(case.bypass.chance)}: confirm by a drop test behind the filter before the bypass is "
-        "left alone."
+        f"{of_hundred(case.bypass.chance)}: confirm by a drop test behind the filter before the "
+        "bypass is left alone."
     )
     return reason("unsure", text)
 
@@ -99,7 +99,7 @@ def _corrosion(case: Case) -> Reason | None:
 
 def _chloride(case: Case, given: Given) -> Reason | None:
     setting = case.setting
-    watch, stop = setting.window.chloride_watch_mg_l, setting.window.chloride_stop_mg_l
+    watch = setting.window.chloride_watch_mg_l
     found = case.figures.chloride_mg_l
     metal = setting.site.material
     if metal is Material.COPPER or found.p95 <= watch:
@@ -109,10 +109,10 @@ def _chloride(case: Case, given: Given) -> Reason | None:
         many = setting.site.concentration
         thick = f" In the steam boiler it stands {many:g} times as high."
     if given.chloride_mmol_l is None:
-        over = float(np.mean(case.blended.cl_mmol_l * CL > stop))
+        over = float(np.mean(case.blended.cl_mmol_l * CL > watch))
         text = (
             f"Chloride was not tested; {found.p05:.0f}-{found.p95:.0f} mg/L is plausible, above "
-            f"{stop:.0f} in {of_hundred(over)}: test it before anything is bought.{thick}"
+            f"{watch:.0f} in {of_hundred(over)}: test it before anything is bought.{thick}"
         )
         return reason("chloride-untested", text)
     if found.p50 <= watch:

@@ -124,7 +124,8 @@ def _parts_above_hardness(given: Given, units: Units) -> Doubt | None:
     both, whole = units.hard(calcium.middle + magnesium.middle), units.hard(hardness.middle)
     text = (
         f"Calcium and magnesium together are {both}, total hardness is {whole}: they should be "
-        "one. Two figures of one analysis outweigh a test: total hardness is likely wrong, or the water has changed."
+        "one. Two figures of one analysis outweigh a test: total hardness is likely wrong, or the "
+        "water has changed."
     )
     between = ("hardness_mmol_l", "calcium_mmol_l", "magnesium_mmol_l")
     return _made("parts-not-hardness", between, 0, 0.6, text, _DROPS_MEND)

@@ -9,14 +9,16 @@ import numpy as np
 
 from analytics.chemistry.water import Water
 from analytics.media import media
-from analytics.medium import Medium
+from analytics.medium import Caution, Medium
 from analytics.survey.behind import REMINERALISE, Behind, typical
 from analytics.survey.case import Figures, Setting, figures_of
 from analytics.survey.doubt import Doubt, doubts
 from analytics.survey.filling import filled
 from analytics.survey.given import NAMES, Given
 from analytics.survey.judge import Candidate, judged, likeliest, with_cautions
+from analytics.survey.plane import ScalePlane, scale_plane
 from analytics.survey.possible import require_possible
+from analytics.survey.report import disagreements
 from analytics.survey.site import Site
 from analytics.survey.site import require_sensible as require_sensible_site
 from analytics.survey.window import DEFAULT, Window
@@ -31,6 +33,19 @@ OFFERED: Final = 3
 WANTED: Final = ("hardness_mmol_l", "alkalinity_meq_l", "ec25_us_cm", "chloride_mmol_l", "ph")
 """Tests that a survey asks for; the rest is welcome."""
 SOFTENED_MMOL_L: Final = 0.1
+ROOM: Final = 1.6
+"""The plane's index reaches so far beyond raw water and window."""
+FITTING: Final = (
+    Caution(
+        code="plumbing",
+        text="Mains pressure, backflow prevention and drinking-water connections: local code and "
+        "a licensed plumber.",
+    ),
+    Caution(
+        code="electricity",
+        text="Electricity beside water: isolate it first, low voltage only in the wet zone.",
+    ),
+)
 
 
 class Survey(msgspec.Struct, frozen=True, kw_only=True):
@@ -46,6 +61,8 @@ class Survey(msgspec.Struct, frozen=True, kw_only=True):
     notes: tuple[Reason, ...]
     untested: tuple[str, ...]
     candidates: tuple[Candidate, ...]
+    cautions: tuple[Caution, ...] = ()
+    plane: ScalePlane
 
     @property
     def best(self) -> Candidate:
@@ -58,16 +75,20 @@ def survey(
     site: Site | None = None,
     window: Window = DEFAULT,
     *,
+    report: Given | None = None,
     units: Units = DEGREES,
     seed: int = SEED,
 ) -> Survey:
     """What to fit for this raw water.
 
-    What is unknown widens the answer; tests that contradict each other are named and the answer
-    holds both. Raises ModelError for figures that cannot be, or if nothing tells how hard the
-    water is.
+    What was not tested comes from the utility's `report`, if there is one. What is unknown widens
+    the answer; tests that contradict each other are named and the answer holds both. Raises
+    ModelError for figures that cannot be, or if nothing tells how hard the water is.
     """
     place = Site() if site is None else site
+    tested, remarks = given, tuple[Reason, ...]()
+    if report is not None:
+        given, remarks = tested.filled_from(report), disagreements(tested, report, units)
     require_possible(given)
     require_sensible_site(place)
     require_sensible_window(window)
@@ -79,10 +100,23 @@ def survey(
         raw=setting.raw_figures,
         raw_in_window=setting.raw_chance,
         doubts=doubts(given, units),
-        notes=_notes(given, setting),
+        notes=(*remarks, *_notes(given, setting)),
         untested=tuple(n for n in WANTED if n not in given.known()),
         candidates=_candidates(given, setting, seed),
+        cautions=FITTING,
+        plane=_plane(setting),
     )
+
+
+def _plane(setting: Setting) -> ScalePlane:
+    """Scale over a plane that holds both raw water and the window."""
+    raw, window = setting.raw_figures, setting.window
+    ends = (
+        (raw.hardness_mmol_l.p95, window.hardness_mmol_l.ceiling),
+        (raw.alkalinity_meq_l.p95, window.alkalinity_meq_l.ceiling),
+    )
+    most = [ROOM * max(ends_) for ends_ in ends]
+    return scale_plane(setting.middle, setting.site, *most)
 
 
 def likeliest_raw(given: Given, seed: int = SEED) -> Water:
