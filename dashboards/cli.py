@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import sys
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,24 @@ import click
 from analytics.errors import ConfigError, LastLitreError
 
 
+ELSEWHERE = {"survey": ("dashboards.survey_command", "survey_command")}
+"""Commands in files of their own, loaded when asked for: the daemon never holds their libraries."""
+
+
 class Commands(click.Group):
     """Turns every fault a person can mend into a sentence and exit code 2."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of all commands."""
+        return sorted([*super().list_commands(ctx), *ELSEWHERE])
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of this name."""
+        if cmd_name not in ELSEWHERE:
+            return super().get_command(ctx, cmd_name)
+        module, name = ELSEWHERE[cmd_name]
+        found: click.Command = getattr(importlib.import_module(module), name)
+        return found
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command."""

@@ -6,6 +6,7 @@ import re
 import subprocess
 from pathlib import Path
 
+import click
 import pytest
 
 from analytics.bed import media
@@ -18,7 +19,7 @@ DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 def test_readme_names_every_command() -> None:
     """A command that is not in the README does not exist for a new user."""
-    for name in main.commands:
+    for name in main.list_commands(click.Context(main)):
         assert f"lastlitre {name}" in README, name
 
 
@@ -30,7 +31,10 @@ def test_readme_names_every_medium() -> None:
 
 def test_every_command_says_what_a_person_needs() -> None:
     """Each command and each option has help."""
-    for command in main.commands.values():
+    context = click.Context(main)
+    for name in main.list_commands(context):
+        command = main.get_command(context, name)
+        assert command is not None
         assert command.help
         for option in command.params:
             if option.param_type_name == "option":
