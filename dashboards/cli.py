@@ -11,7 +11,6 @@ import click
 
 from analytics.errors import ConfigError, LastLitreError
 
-
 ELSEWHERE = {"survey": ("dashboards.survey_command", "survey_command")}
 """Commands in files of their own, loaded when asked for: the daemon never holds their libraries."""
 
