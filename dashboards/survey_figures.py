@@ -32,7 +32,7 @@ CHOICES: Final = {
 """Units a reader may choose."""
 CAPACITIES: Final = {"fH": "fH*L", "gpg": "gr", "mmol/L": "mmol"}
 """Unit of capacity that goes with a unit of hardness; degrees dH times litres with the others."""
-LEAST: Final = {"hardness": 0.3, "ph": 0.2, "si": 0.2}
+LEAST: Final = {"hardness": 0.6, "ph": 0.2, "si": 0.2}
 """Widths below which a range says more than the model knows."""
 
 
@@ -60,8 +60,13 @@ class Shown(msgspec.Struct, frozen=True, kw_only=True):
     def capacity(self, mmol: float) -> str:
         """A capacity, to three figures."""
         unit = CAPACITY.unit(CAPACITIES.get(self.units.hardness, "dH*L"))
-        value = CAPACITY.from_base(mmol, unit.name)
-        return f"{figures(value)}{THIN}{unit.sign}"
+        return f"{figures(CAPACITY.from_base(mmol, unit.name))}{THIN}{unit.sign}"
+
+    def capacity_range(self, figure: Spread) -> str:
+        """The 5 and 95 % points of a capacity."""
+        unit = CAPACITY.unit(CAPACITIES.get(self.units.hardness, "dH*L"))
+        ends = (figures(CAPACITY.from_base(v, unit.name)) for v in (figure.p05, figure.p95))
+        return " to ".join(ends)
 
     def removed(self, mmol_l: float) -> str:
         """A hardness without range."""

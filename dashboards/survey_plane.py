@@ -21,10 +21,11 @@ from dashboards.survey_scene import Scene, scene_of
 
 FLECKS: Final = 900
 """Places where a fleck may lie; how many are drawn grows with the index."""
-FLECK_FROM, FLECK_FULL = 0.3, 2.2
+FLECK_FROM, FLECK_FULL = 0.3, 2.0
 """Saturation index at which the first fleck appears, and at which all do."""
-GOLDEN: Final = (0.754877666, 0.569840296)
-"""Plastic-number steps: places spread evenly without a grid."""
+STEPS: Final = (0.819172513, 0.671043607, 0.549700478)
+"""Powers of 1/1.2207440846, the root of x^4 = x + 1: places and thresholds that spread evenly
+without a grid (Roberts' generalised golden ratio)."""
 CORNER: Final = 10.0
 LEAST_PX: Final = 9.0
 
@@ -162,14 +163,25 @@ class _Draw(msgspec.Struct, frozen=True, kw_only=True):
         """Labels at 30, 50 and 70 % where there is room."""
         if np.hypot(end[0] - start[0], end[1] - start[1]) < 150:
             return []
+        flat = abs(end[1] - start[1]) < 0.3 * abs(end[0] - start[0])
         out = []
         for share in (0.5, 0.7, 0.9):
             if self.scene.share is not None and abs(share - self.scene.share) < 0.12:
                 continue
-            x = start[0] + share * (end[0] - start[0]) + 12
-            y = start[1] + share * (end[1] - start[1]) + 12
+            x = start[0] + share * (end[0] - start[0]) + (-12 if flat else 12)
+            y = start[1] + share * (end[1] - start[1]) + (24 if flat else 12)
+            if self._on_words(x, y):
+                continue
             out.append(text(x, y, f"{100 * share:.0f}{THIN}%", "small"))
         return out
+
+    def _on_words(self, x: float, y: float) -> bool:
+        """Whether a label here would lie on that of the blended water or on raw water's square."""
+        if self.scene.blended is None:
+            return False
+        (bx, by), (rx, ry) = self._at(self.scene.blended), self._at(self.scene.raw)
+        on_blend = abs(y - by - 6) < 34 and bx - 40 < x < bx + 150
+        return on_blend or (abs(x + 16 - rx) < 34 and abs(y - ry) < 24)
 
     def blended(self) -> str:
         """The machine's water: a bead with its 5-95 % stretch."""
@@ -209,7 +221,7 @@ class _Draw(msgspec.Struct, frozen=True, kw_only=True):
 
     def _bed(self, at: tuple[float, float], taken_y: float) -> str:
         y = at[1] - 6 if at[1] > self.size.bottom - 12 else at[1] + 20
-        if abs(y - taken_y) < 26:
+        if abs(y - taken_y) < 42:
             return ""
         return text(at[0] + 13, y, "bed alone", "small")
 
@@ -257,15 +269,15 @@ def _flecks(found: Survey, draw: _Draw, units: Units) -> str:
     """Lime flecks that thicken with the saturation index, in one path of round caps."""
     s, scene = draw.size, draw.scene
     number = np.arange(1, FLECKS * (s.right - s.left) * (s.bottom - s.top) // 213_360)
-    u, v = np.mod(0.5 + number * GOLDEN[0], 1.0), np.mod(0.5 + number * GOLDEN[1], 1.0)
+    u, v = np.mod(0.5 + number * STEPS[0], 1.0), np.mod(0.5 + number * STEPS[1], 1.0)
     hard = HARDNESS.to_base(1.0, units.hardness) * u * scene.most[0]
     alk = ALKALINITY.to_base(1.0, units.alkalinity) * v * scene.most[1]
     share = (found.plane.at(hard, alk) - FLECK_FROM) / (FLECK_FULL - FLECK_FROM)
-    drawn = np.mod(number * 0.618033989, 1.0) < np.clip(share, 0.0, 1.0) ** 1.5
+    drawn = np.mod(number * STEPS[2], 1.0) < np.clip(share, 0.0, 1.0) ** 1.3
     x = s.left + 4 + (s.right - s.left - 8) * u[drawn]
     y = s.bottom - 4 - (s.bottom - s.top - 8) * v[drawn]
     data = "".join(f"M{a:.0f} {b:.0f}h.1" for a, b in zip(x.tolist(), y.tolist(), strict=True))
-    word = text(s.right - 6, s.top + 18, "scale", "em end") if drawn.mean() > 0.05 else ""
+    word = text(s.right, s.top - 14, "flecks: scale", "dim end")
     return path("flecks", data) + word if data else ""
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import textwrap
 from typing import Final
 
+from analytics.samples import Spread
 from analytics.survey.given import NAMES, How
 from analytics.survey.judge import Candidate
 from analytics.survey.plan import Survey
+from analytics.survey.site import DAYS_A_MONTH
 from analytics.survey.sizing import Size
 from analytics.survey.words import Units, of_hundred
 from dashboards.phrases.numbers import THIN
@@ -22,6 +24,7 @@ from dashboards.survey_figures import (
 
 WIDTH: Final = 96
 INDENT: Final = 2
+FEEBLE: Final = 0.1
 SPOKEN_ALONE: Final = {"carbon": "Carbon and a particle filter are enough"}
 
 
@@ -62,7 +65,7 @@ def _sentence(found: Survey, shown: Shown) -> str:
     if not best.fits:
         nearest = f" Nearest comes {best.spoken}." if best.blended is not None else ""
         return f"None of the media brings this water into the window.{nearest}"
-    return f"{_what(best)}. {_gets(best, shown)}{_chance(best, found)}"
+    return f"{_what(best)}. {_gets(best, shown)}{_chance(best)}"
 
 
 def _what(best: Candidate) -> str:
@@ -85,11 +88,12 @@ def _gets(best: Candidate, shown: Shown) -> str:
     )
 
 
-def _chance(best: Candidate, found: Survey) -> str:
-    chance = best.bypass.chance if best.bypass is not None else None
-    if chance is None and best.family == "carbon":
-        chance = found.raw_in_window
-    return "." if chance is None else f": in the window in {of_hundred(chance)}."
+def _chance(best: Candidate) -> str:
+    if best.chance_in_window is None:
+        return "."
+    if best.chance_in_window < FEEBLE and any(c.code == "just-outside" for c in best.care):
+        return ": just outside the window."
+    return f": in the window in {of_hundred(best.chance_in_window)}."
 
 
 def _titled(title: str, lines: list[str]) -> str:
@@ -130,6 +134,8 @@ def _how(found: Survey, field: str) -> str:
     reading = found.given.known().get(field)
     if reading is None:
         return "not tested: what is plausible"
+    if any(doubt.likely == field for doubt in found.doubts):
+        return f"in doubt: {reading.said}"
     if reading.how is How.REPORT:
         return f"report: {reading.said}"
     return f"tested: {reading.said}"
@@ -251,8 +257,10 @@ def _bypass(best: Candidate, shown: Shown) -> str:
         f"({bypass.target / max(bypass.raw, 1e-9):.3f} - {bypass.leak:.3f}) / "
         f"(1 - {bypass.leak:.3f}) = {100 * bypass.formula:.0f} %."
     )
-    if bypass.moved:
+    if bypass.moved and bypass.chance >= FEEBLE:
         text += f" {100 * bypass.share:.0f} % keeps the water in the window more surely."
+    elif bypass.moved:
+        text += f" {100 * bypass.share:.0f} % is as much as scale in the brew boiler allows."
     if bypass.low is not None and bypass.high is not None:
         text += f" In the window from {100 * bypass.low:.0f} to {100 * bypass.high:.0f} %."
     return _titled("Bypass", [_wrapped(text)])
@@ -290,10 +298,7 @@ def _size_lines(size: Size, bypass: float, found: Survey, shown: Shown) -> list[
             f"{figures(size.litres.p95)})"
         )
         if size.months is not None and size.changed_after_months is not None:
-            text += (
-                f", {size.months.p50:.1f} months ({size.months.p05:.1f} to {size.months.p95:.1f})"
-                f" at {found.site.litres_a_day:g} litres an open day"
-            )
+            text += f", {_time(size.months)} at {found.site.litres_a_day:g} litres an open day"
             if size.changed_after_months < size.months.p50:
                 text += "; hygiene ends it after 12 months"
         lines.append(_wrapped(text + "."))
@@ -301,7 +306,7 @@ def _size_lines(size: Size, bypass: float, found: Survey, shown: Shown) -> list[
         text = (
             f"For {size.wished_months:g} months ({figures(size.litres_a_month)} litres a month) it "
             f"needs {shown.capacity(size.needed_mmol.p50)} of {size.kind} hardness "
-            f"({shown.capacity(size.needed_mmol.p05)} to {shown.capacity(size.needed_mmol.p95)}): "
+            f"({shown.capacity_range(size.needed_mmol)}): "
             f"{taken} × {through} × litres."
         )
         lines.append(_wrapped(text))
@@ -315,16 +320,22 @@ def _size_lines(size: Size, bypass: float, found: Survey, shown: Shown) -> list[
     return lines
 
 
+def _time(months: Spread) -> str:
+    """Months, or days where they are few."""
+    if months.p50 >= 2:
+        return f"{months.p50:.1f} months ({months.p05:.1f} to {months.p95:.1f})"
+    days = [DAYS_A_MONTH * v for v in (months.p50, months.p05, months.p95)]
+    return f"{days[0]:.0f} days ({days[1]:.0f} to {days[2]:.0f})"
+
+
 # --- the others, care, window ---------------------------------------------------------------------
 
 
 def _instead(found: Survey, shown: Shown) -> str:
     lines = [
-        _wrapped(
-            f"{_what(each)}. {_gets(each, shown)}{_chance(each, found)} {_first(each)}".strip()
-        )
+        _wrapped(f"{_what(each)}. {_gets(each, shown)}{_chance(each)} {_first(each)}".strip())
         for each in found.candidates[1:]
-        if each.fits
+        if each.fits and not _feeble(each)
     ]
     return _titled("Instead", lines)
 
@@ -334,12 +345,19 @@ def _first(candidate: Candidate) -> str:
 
 
 def _why_not(found: Survey) -> str:
-    lines = [
-        _wrapped(each.against[0].text, first=f"{each.family}: ")
-        for each in found.candidates
-        if not each.fits and each.against
-    ]
+    whose: dict[str, list[str]] = {}
+    for each in found.candidates:
+        reasons = each.against or (each.care if _feeble(each) else ())
+        if reasons and each is not found.best:
+            whose.setdefault(reasons[0].text, []).append(each.family)
+    lines = [_wrapped(text, first=f"{', '.join(names)}: ") for text, names in whose.items()]
     return _titled("Why not the others", lines)
+
+
+def _feeble(candidate: Candidate) -> bool:
+    """Whether a family fits by its rules but hardly ever hits the window."""
+    chance = candidate.chance_in_window
+    return candidate.fits and candidate.score < 0 and chance is not None and chance < FEEBLE
 
 
 def _care(found: Survey) -> str:

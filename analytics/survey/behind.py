@@ -36,18 +36,23 @@ MOST_MINERALS_MMOL_L: Final = 0.6
 """Calcite put back at most, as behind a membrane (common practice, no source)."""
 MIXED_CALCIUM_SHARE: Final = 0.05
 """Calcium of the hardness that a fresh mixed bed leaves: the rest is magnesium (column model)."""
+MINERALS_MISS: Final = Spread(p05=-0.15, p50=0.0, p95=0.15)
+"""How closely the bypass round a calcite bed can be set (common practice, no source)."""
 TYPICAL: Final = {
     "hydrogen": Spread(p05=0.005, p50=0.02, p95=0.05),
     "mixed": Spread(p05=0.09, p50=0.16, p95=0.30),
     "magnesium": Spread(p05=0.01, p50=0.04, p95=0.10),
     "sodium": Spread(p05=0.0, p50=0.002, p95=0.01),
+    "membrane": MINERALS_MISS,
+    REMINERALISE: MINERALS_MISS,
 }
 """Fresh leakage over tap waters, before the column has run with this one."""
 NO_LEAK: Final = Spread(p05=0.0, p50=0.0, p95=0.0)
 
 
 class Behind(msgspec.Struct, frozen=True, kw_only=True):
-    """A family as a survey treats water with it; `leak` is the fresh leakage of its kind."""
+    """A family as a survey treats water with it. `leak` is the fresh leakage of its kind; where
+    minerals are put back, the share by which they fall short of what was set."""
 
     family: str
     medium: Medium | None
@@ -55,6 +60,8 @@ class Behind(msgspec.Struct, frozen=True, kw_only=True):
 
     def treated(self, raw: Water, leak: float | Floats) -> Water:
         """Water behind a new bed that leaks this share."""
+        if isinstance(self.medium, RemineralisedMembrane):
+            return _membrane(self.medium, raw, np.asarray(leak, dtype=np.float64))
         work = _WORKS.get(self.family)
         if work is not None:
             return work(raw, np.asarray(leak, dtype=np.float64))
@@ -124,9 +131,18 @@ def tuned(known: Behind, raw: Water, hardness_mmol_l: float, alkalinity_meq_l: f
     )
 
 
-def remineralised(raw: Water) -> Water:
-    """Water behind a calcite bed: as much dissolves as free carbon dioxide allows."""
-    added = np.minimum(MOST_MINERALS_MMOL_L, co2_mmol_l(raw) + WITHOUT_CO2_MMOL_L)
+def calcite_dissolved(raw: Water) -> Floats:
+    """Calcite, mmol/L, that a bed of it gives: as much as free carbon dioxide allows."""
+    return np.minimum(MOST_MINERALS_MMOL_L, co2_mmol_l(raw) + WITHOUT_CO2_MMOL_L)
+
+
+def _membrane(medium: RemineralisedMembrane, raw: Water, short: Floats) -> Water:
+    permeate = medium.permeate(raw)
+    added = medium.treated(raw).ca_mmol_l - permeate.ca_mmol_l
+    return _with_minerals(permeate, added * (1.0 - short))
+
+
+def _with_minerals(raw: Water, added: Floats) -> Water:
     return changed(
         raw,
         ca_mmol_l=raw.ca_mmol_l + added,
@@ -140,7 +156,7 @@ _WORKS: Final[dict[str, Callable[[Water, Floats], Water]]] = {
     "hydrogen": _hydrogen,
     "mixed": _mixed,
     "magnesium": _magnesium,
-    REMINERALISE: lambda raw, _: remineralised(raw),
+    REMINERALISE: lambda raw, short: _with_minerals(raw, calcite_dissolved(raw) * (1.0 - short)),
 }
 
 

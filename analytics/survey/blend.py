@@ -21,6 +21,8 @@ from analytics.survey.window import Window
 
 SHARES: Final[Floats] = np.linspace(0.0, 0.9, 91)
 """Bypass in whole per cent; more than nine tenths round the bed is no treatment."""
+LEAST_ROUND: Final = 0.025
+"""Less than this no head can be set to: it is shut."""
 KEPT: Final = 0.9
 """The aimed bypass stays if this part of the best chance of hitting the window is kept."""
 
@@ -106,6 +108,8 @@ def chosen(
     if chance[place] < KEPT * float(allowed.max()):
         good = np.flatnonzero(allowed >= 0.98 * float(allowed.max()))
         place = int(good[np.argmin(np.abs(SHARES[good] - wanted))])
+    if SHARES[place] < LEAST_ROUND:
+        place = 0
     return Bypass(
         share=round(float(SHARES[place]), 2),
         low=None if inside is None else round(float(inside[0]), 2),

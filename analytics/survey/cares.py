@@ -91,8 +91,8 @@ def _corrosion(case: Case) -> Reason | None:
         text = f"pH {sour:.1f} at the tap is low for copper, brass and lead until the CO2 has left."
         return reason("low-ph", text)
     text = (
-        f"With {case.setting.units.alk(alkalinity)} of alkalinity and pH {sour:.1f} this water "
-        "corrodes boilers and pipes (lead, copper, nickel)."
+        f"With only {case.setting.units.alk(alkalinity)} of alkalinity this water hardly buffers "
+        "acid: boilers and pipes corrode (lead, copper, nickel)."
     )
     return reason("corrosion", text)
 
@@ -142,7 +142,7 @@ def _steam(case: Case) -> Reason | None:
         f"The steam boiler thickens its water ({many:g} times): up to {lime:.0f} mg of lime a "
         "litre of feed can settle. Change its water often."
     )
-    if case.behind.family in ("magnesium", "mixed"):
+    if case.behind.family == "mixed":
         text += " Magnesium minerals can deposit there too."
     return reason("steam-scale", text)
 

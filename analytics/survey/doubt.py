@@ -162,14 +162,15 @@ def _conductivity_too_low(given: Given, _: Units) -> Doubt | None:
         why = f" {words.capitalize()} agree with each other: conductivity is likely wrong."
         return _made("conductivity-too-low", between, 0, LIKELY, text + why, _PROBE_MEND)
     why = " One of the two is wrong; a conductivity reading goes astray more easily than drops."
-    return _made("conductivity-too-low", between, 0, 0.6, text + why, _PROBE_MEND)
+    mend = f"{_PROBE_MEND} A test of alkalinity tells which is right."
+    return _made("conductivity-too-low", between, 0, 0.6, text + why, mend)
 
 
 _IONS = ("hardness_mmol_l", "alkalinity_meq_l", "chloride_mmol_l")
 _KIT_MEND = "Test it again and check how much one drop stands for."
 _PROBE_MEND = (
     "Check the meter in a standard (1413 uS/cm), its unit (mS/cm?) and whether it refers to 25 C: "
-    "without that it reads 30 % low at 10 C. A test of alkalinity tells which is right."
+    "without that it reads 30 % low at 10 C."
 )
 
 

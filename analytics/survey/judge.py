@@ -10,7 +10,7 @@ import numpy as np
 
 from analytics.chemistry.masses import CACO3, CL
 from analytics.chemistry.treatment import blended
-from analytics.chemistry.water import Water, stacked, unstacked
+from analytics.chemistry.water import Water, hardness_mmol_l, stacked, unstacked
 from analytics.media.membrane import RemineralisedMembrane
 from analytics.medium import HYGIENE, Caution, hardness_of_kind
 from analytics.samples import Floats
@@ -67,6 +67,7 @@ class Candidate(msgspec.Struct, frozen=True, kw_only=True):
     against: tuple[Reason, ...] = ()
     care: tuple[Reason, ...] = ()
     cautions: tuple[Caution, ...] = ()
+    chance_in_window: float | None = None
     bypass: Bypass | None = None
     blended: Figures | None = None
     size: Size | None = None
@@ -110,6 +111,7 @@ def judged(
         score=_score(case) if not against else -0.5,
         against=against,
         care=minded,
+        chance_in_window=case.bypass.chance,
         bypass=case.bypass if has_bypass(known) else None,
         blended=case.figures,
         size=_size(case, rng),
@@ -200,13 +202,24 @@ def _calcite(case: Case) -> float | None:
 
 
 def _score(case: Case) -> float:
-    """Chance of the window, what the family is worth, less what scale it leaves."""
+    """Chance of the window or close to it, what the family is worth, less what scale it leaves."""
     setting = case.setting
     scale = 0.0
     if case.figures.brew_si is not None:
         scale = 0.3 * max(case.figures.brew_si.p50 - setting.window.si_watch, 0.0)
     worth = rules.preference(case.behind.family, setting.site.aim)
-    return case.bypass.chance + worth - scale
+    return (case.bypass.chance + _near_chance(case)) / 2 + worth - scale
+
+
+def _near_chance(case: Case) -> float:
+    """Share of the waters that lie in the window or near it."""
+    window, mixed = case.setting.window, case.blended
+    pairs = (
+        (hardness_mmol_l(mixed), window.hardness_mmol_l),
+        (mixed.alkalinity_meq_l, window.alkalinity_meq_l),
+    )
+    held = [(v * rules.NEAR >= band.floor) & (v <= rules.NEAR * band.ceiling) for v, band in pairs]
+    return float(np.mean(held[0] & held[1]))
 
 
 def likeliest(source: Water) -> Water:

@@ -23,6 +23,7 @@ CALCIUM_HEAVY: Final = 0.65
 """Share of hardness that must be calcium for magnesium exchange to do anything."""
 EXCHANGERS: Final = ("hydrogen", "mixed", "magnesium", "sodium")
 LIKELY: Final = 0.5
+POSSIBLE: Final = 0.25
 PERMANENT: Final = 1.5
 """Times the window's upper hardness from which mostly permanent hardness asks for a membrane."""
 MOSTLY: Final = 0.5
@@ -51,7 +52,14 @@ def after(case: Case) -> tuple[Reason, ...]:
 
 
 def _in_window(setting: Setting) -> bool:
-    return setting.raw_chance >= LIKELY and setting.brew_si <= setting.window.si_stop
+    """Whether raw water may be left as it is: likely in the window, or its middle is and tests
+    leave the rest open."""
+    inside = setting.raw_chance >= LIKELY
+    if setting.raw_chance >= POSSIBLE and not outside(
+        setting, _hardness(setting), _alkalinity(setting)
+    ):
+        inside = True
+    return inside and setting.brew_si <= setting.window.si_stop
 
 
 def _hardness(setting: Setting) -> float:
@@ -96,6 +104,12 @@ def _not_needed(setting: Setting) -> Reason | None:
     if setting.chloride_over >= LIKELY:
         return None
     return reason("not-needed", "Raw water is in the window already: carbon is enough.")
+
+
+def _in_window_already(setting: Setting) -> Reason | None:
+    if not _in_window(setting) or setting.chloride_over >= LIKELY:
+        return None
+    return reason("not-needed", "Raw water is in the window already: a membrane is not called for.")
 
 
 def _no_alkalinity(setting: Setting) -> Reason | None:
@@ -273,7 +287,7 @@ _BEFORE: Final[dict[str, tuple[_Rule, ...]]] = {
         _permanent_for_taste,
         _low_sodium,
     ),
-    "membrane": (_not_needed, _only_thin),
+    "membrane": (_in_window_already, _only_thin),
     "polyphosphate": (_films,),
     REMINERALISE: (_not_thin,),
 }
