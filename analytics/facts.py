@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import msgspec
 import numpy as np
 
 from analytics.belief import (
@@ -149,5 +148,3 @@ def _calibrate(belief: Belief, event: ProbeCalibrated) -> Belief:
 def _ln_ec25(ec_us_cm: float, temp_c: float) -> float:
     ec25 = ec_us_cm * float(natural_factor(np.asarray(temp_c)))
     return math.log(ec25) if ec25 > 0.0 else math.nan
-
-

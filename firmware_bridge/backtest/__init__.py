@@ -3,5 +3,3 @@
 backtest(folder, progress) -> Report     every recording under a folder that has truth
 report.text(), report.json(), report.plot()
 """
-
-
