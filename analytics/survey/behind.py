@@ -35,7 +35,9 @@ REMINERALISE: Final = "remineralise"
 MOST_MINERALS_MMOL_L: Final = 0.6
 """Calcite put back at most, as behind a membrane (common practice, no source)."""
 MIXED_CALCIUM_SHARE: Final = 0.05
-"""Calcium of the hardness that a fresh mixed bed leaves: the rest is magnesium (column model)."""
+"""Calcium of the hardness that a mixed bed leaves in a carbonate water: the rest is magnesium. In
+gypsum water the magnesium gives out before the bed does (column model, half way through life)."""
+MID_LIFE: Final = 0.5
 MINERALS_MISS: Final = Spread(p05=-0.15, p50=0.0, p95=0.15)
 """How closely the bypass round a calcite bed can be set (common practice, no source)."""
 TYPICAL: Final = {
@@ -57,11 +59,14 @@ class Behind(msgspec.Struct, frozen=True, kw_only=True):
     family: str
     medium: Medium | None
     leak: Spread
+    calcium_share: float = MIXED_CALCIUM_SHARE
 
     def treated(self, raw: Water, leak: float | Floats) -> Water:
         """Water behind a new bed that leaks this share."""
         if isinstance(self.medium, RemineralisedMembrane):
             return _membrane(self.medium, raw, np.asarray(leak, dtype=np.float64))
+        if self.family == "mixed":
+            return _mixed(raw, np.asarray(leak, dtype=np.float64), self.calcium_share)
         work = _WORKS.get(self.family)
         if work is not None:
             return work(raw, np.asarray(leak, dtype=np.float64))
@@ -86,7 +91,12 @@ def with_column(known: Behind, raw: Water) -> Behind:
         return known
     leak = known.medium.leakage(raw)
     held = {n: float(np.clip(getattr(leak, n), 0.0, 0.95)) for n in ("p05", "p50", "p95")}
-    return msgspec.structs.replace(known, leak=Spread(**held))
+    found = msgspec.structs.replace(known, leak=Spread(**held))
+    if known.family != "mixed":
+        return found
+    half = known.medium.treated(raw, MID_LIFE)
+    share = float(np.ravel(half.ca_mmol_l / np.maximum(hardness_mmol_l_of(half), 1e-9))[0])
+    return msgspec.structs.replace(found, calcium_share=float(np.clip(share, 0.0, 1.0)))
 
 
 def _shares(source: Water) -> tuple[Floats, Floats]:
@@ -106,9 +116,9 @@ def _hydrogen(raw: Water, leak: Floats) -> Water:
     return calcium_and_magnesium_for_hydrogen(raw, gone * ca, gone * mg)
 
 
-def _mixed(raw: Water, leak: Floats) -> Water:
+def _mixed(raw: Water, leak: Floats, calcium_share: float) -> Water:
     less = _hydrogen(raw, leak)
-    swap = np.maximum(less.ca_mmol_l - MIXED_CALCIUM_SHARE * hardness_mmol_l_of(less), 0.0)
+    swap = np.maximum(less.ca_mmol_l - calcium_share * hardness_mmol_l_of(less), 0.0)
     return calcium_for_magnesium(less, swap)
 
 
@@ -154,7 +164,6 @@ def _with_minerals(raw: Water, added: Floats) -> Water:
 _WORKS: Final[dict[str, Callable[[Water, Floats], Water]]] = {
     "sodium": _sodium,
     "hydrogen": _hydrogen,
-    "mixed": _mixed,
     "magnesium": _magnesium,
     REMINERALISE: lambda raw, short: _with_minerals(raw, calcite_dissolved(raw) * (1.0 - short)),
 }

@@ -18,6 +18,7 @@ from analytics.chemistry.saturation import si
 from analytics.chemistry.water import water
 from analytics.survey.given import NAMES, Given, Reading
 from analytics.survey.least import least_ec25_us_cm
+from analytics.survey.possible import BASIS
 from analytics.survey.words import DEGREES, Units
 
 LIKELY: Final = 0.8
@@ -65,11 +66,20 @@ def _resolved(given: Given, weight: float) -> list[tuple[float, Given]]:
     if not found:
         return [(weight, given)]
     first = found[0]
-    others = [name for name in first.between if name != first.likely]
-    out = _resolved(given.without(first.likely), weight * first.odds)
-    for name in others:
-        out += _resolved(given.without(name), weight * (1 - first.odds) / len(others))
+    spare = [name for name in first.between if _tells_hardness(given.without(name))]
+    if not spare:
+        return [(weight, given)]
+    rest = (1 - first.odds) / max(len(spare) - (first.likely in spare), 1)
+    odds = [first.odds if name == first.likely else rest for name in spare]
+    out: list[tuple[float, Given]] = []
+    for name, share in sorted(zip(spare, odds, strict=True), key=lambda pair: -pair[1]):
+        out += _resolved(given.without(name), weight * share / sum(odds))
     return out
+
+
+def _tells_hardness(given: Given) -> bool:
+    """Whether enough is left to go on with."""
+    return any(name in given.known() for name in BASIS)
 
 
 def _calcium_above_hardness(given: Given, units: Units) -> Doubt | None:

@@ -33,7 +33,9 @@ MAGNESIUM_SHARES: Final = (2.5, 9.0)
 """Magnesium of hardness: beta(2.5, 9), 5-95 % 0.06-0.43."""
 HARDNESS_SHARES: Final = (9.0, 2.5)
 """Hardness of all cations in equivalents: beta(9, 2.5), 5-95 % 0.57-0.93."""
-ROUNDS: Final = 26
+ROUNDS: Final = 5
+LEAST_SLOPE: Final = 30.0
+"""uS/cm a mmol/L that sodium salts add at least; a smaller slope is rounding."""
 
 
 class Filled(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -166,14 +168,20 @@ class _Salts(msgspec.Struct, frozen=True, kw_only=True, eq=False):
         return self.with_sodium(self.likely_sodium)
 
     def conducting(self, ec25: Floats) -> Water:
-        """The water whose sodium salts bring it to this EC25 from ions; by bisection."""
-        low = self.least_sodium()
-        high = low + ec25 / 80.0 + 0.5
+        """The water whose sodium salts bring it to this EC25 from ions; by the secant, as EC is
+        nearly straight in sodium. The least sodium where even that conducts more."""
+        least = self.least_sodium()
+        before = least
+        off_before = ec25_us_cm(self.with_sodium(before)) - ec25
+        sodium = least + np.maximum(-off_before, 0.0) / US_CM_PER_MEQ
         for _ in range(ROUNDS):
-            middle = (low + high) / 2
-            less = ec25_us_cm(self.with_sodium(middle)) < ec25
-            low, high = np.where(less, middle, low), np.where(less, high, middle)
-        return self.with_sodium(low)
+            off = ec25_us_cm(self.with_sodium(sodium)) - ec25
+            moved = sodium - before
+            slope = np.where(np.abs(moved) > 1e-9, (off - off_before) / _not_nil(moved), np.inf)
+            before, off_before = sodium, off
+            slope = np.where(slope > LEAST_SLOPE, slope, US_CM_PER_MEQ)
+            sodium = np.maximum(sodium - off / slope, least)
+        return self.with_sodium(sodium)
 
 
 def _salts(
@@ -212,6 +220,10 @@ def _salts(
         chloride_share=share,
         likely_sodium=likely,
     )
+
+
+def _not_nil(values: Floats) -> Floats:
+    return np.where(np.abs(values) > 1e-9, values, 1.0)
 
 
 def _or(found: Floats | None, instead: Floats) -> Floats:

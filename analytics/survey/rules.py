@@ -382,7 +382,7 @@ _FOR_TASTE: Final = {
     "carbon": 1.0,
     REMINERALISE: 0.3,
     "magnesium": 0.25,
-    "mixed": 0.15,
+    "mixed": 0.12,
     "hydrogen": 0.1,
     "sodium": -0.35,
     "membrane": -0.3,
