@@ -19,13 +19,13 @@ from dashboards.bed.svg import line, path, rect, text, text_width
 from dashboards.phrases.numbers import THIN
 from dashboards.survey_scene import Scene, scene_of
 
-FLECKS: Final = 900
+FLECKS: Final = 1300
 """Places where a fleck may lie; how many are drawn grows with the index."""
 FLECK_FROM, FLECK_FULL = 0.3, 2.0
 """Saturation index at which the first fleck appears, and at which all do."""
-STEPS: Final = (0.819172513, 0.671043607, 0.549700478)
-"""Powers of 1/1.2207440846, the root of x^4 = x + 1: places and thresholds that spread evenly
-without a grid (Roberts' generalised golden ratio)."""
+STEPS: Final = (0.754877666, 0.569840291)
+"""Powers of 1/1.3247179572, the root of x^3 = x + 1: places that spread evenly without a grid
+(Roberts' generalised golden ratio)."""
 CORNER: Final = 10.0
 LEAST_PX: Final = 9.0
 
@@ -273,7 +273,7 @@ def _flecks(found: Survey, draw: _Draw, units: Units) -> str:
     hard = HARDNESS.to_base(1.0, units.hardness) * u * scene.most[0]
     alk = ALKALINITY.to_base(1.0, units.alkalinity) * v * scene.most[1]
     share = (found.plane.at(hard, alk) - FLECK_FROM) / (FLECK_FULL - FLECK_FROM)
-    drawn = np.mod(number * STEPS[2], 1.0) < np.clip(share, 0.0, 1.0) ** 1.3
+    drawn = np.random.default_rng(len(number)).random(len(number)) < np.clip(share, 0.0, 1.0) ** 1.3
     x = s.left + 4 + (s.right - s.left - 8) * u[drawn]
     y = s.bottom - 4 - (s.bottom - s.top - 8) * v[drawn]
     data = "".join(f"M{a:.0f} {b:.0f}h.1" for a, b in zip(x.tolist(), y.tolist(), strict=True))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Callable
 from typing import Final
 
 from analytics.samples import Spread
@@ -158,63 +159,52 @@ def _machine(found: Survey, shown: Shown) -> str:
     if water is None:
         return ""
     window, raw = found.window, found.raw
+    pairs = (
+        *((name, shown.hard, field) for name, field in _HARD),
+        ("alkalinity", shown.alk, "alkalinity_meq_l"),
+        ("EC25", _plain("µS/cm"), "ec25_us_cm"),
+        (f"TDS (EC25 × {window.tds_factor:g})", _plain("mg/L"), "tds_mg_l"),
+        ("sodium", _plain("mg/L"), "sodium_mg_l"),
+        ("chloride", _plain("mg/L"), "chloride_mg_l"),
+        ("pH at the tap", _acid, "ph"),
+    )
+    limits = _limits(found, shown)
     rows = [
-        (
-            "total hardness",
-            shown.hard(raw.hardness_mmol_l),
-            shown.hard(water.hardness_mmol_l),
-            shown.hard_band(window.hardness_mmol_l),
-        ),
-        (
-            "alkalinity",
-            shown.alk(raw.alkalinity_meq_l),
-            shown.alk(water.alkalinity_meq_l),
-            shown.alk_band(window.alkalinity_meq_l),
-        ),
-        (
-            "calcium",
-            shown.hard(raw.calcium_mmol_l),
-            shown.hard(water.calcium_mmol_l),
-            shown.hard_band(window.calcium_mmol_l),
-        ),
-        (
-            "EC25",
-            ranged(raw.ec25_us_cm, "µS/cm"),
-            ranged(water.ec25_us_cm, "µS/cm"),
-            "–",
-        ),
-        (
-            f"TDS (EC25 × {window.tds_factor:g})",
-            ranged(raw.tds_mg_l, "mg/L"),
-            ranged(water.tds_mg_l, "mg/L"),
-            band_text(window.tds_mg_l, _whole, "mg/L"),
-        ),
-        (
-            "pH at the tap",
-            ranged(raw.ph, least=0.5),
-            ranged(water.ph, least=0.5),
-            band_text(window.ph, _short),
-        ),
-        ("pH stood in air", f"{raw.open_ph:.1f}", f"{water.open_ph:.1f}", "–"),
-        (
-            "sodium",
-            ranged(raw.sodium_mg_l, "mg/L"),
-            ranged(water.sodium_mg_l, "mg/L"),
-            band_text(window.sodium_mg_l, _whole, "mg/L"),
-        ),
-        (
-            "chloride",
-            ranged(raw.chloride_mg_l, "mg/L"),
-            ranged(water.chloride_mg_l, "mg/L"),
-            f"up to {window.chloride_watch_mg_l:g}{THIN}mg/L"
-            if found.site.chloride_matters
-            else "–",
-        ),
-        *_boilers(found),
+        (name, write(getattr(raw, field)), write(getattr(water, field)), limits.get(field, "–"))
+        for name, write, field in pairs
     ]
+    rows.append(("  stood in air", f"{raw.open_ph:.1f}", f"{water.open_ph:.1f}", "–"))
     head = ("", "raw", "machine", "window")
-    lines = ["  {:<24}{:<24}{:<24}{}".format(*row).rstrip() for row in (head, *rows)]
+    table = (head, *rows, *_boilers(found))
+    lines = ["  {:<24}{:<24}{:<24}{}".format(*row).rstrip() for row in table]
     return _titled("What the machine gets", lines)
+
+
+_HARD: Final = (("total hardness", "hardness_mmol_l"), ("calcium", "calcium_mmol_l"))
+
+
+def _limits(found: Survey, shown: Shown) -> dict[str, str]:
+    """The window in words, by figure."""
+    window = found.window
+    limits = {
+        "hardness_mmol_l": shown.hard_band(window.hardness_mmol_l),
+        "alkalinity_meq_l": shown.alk_band(window.alkalinity_meq_l),
+        "calcium_mmol_l": shown.hard_band(window.calcium_mmol_l),
+        "tds_mg_l": band_text(window.tds_mg_l, _whole, "mg/L"),
+        "ph": band_text(window.ph, _short),
+        "sodium_mg_l": band_text(window.sodium_mg_l, _whole, "mg/L"),
+    }
+    if found.site.chloride_matters:
+        limits["chloride_mg_l"] = f"up to {window.chloride_watch_mg_l:g}{THIN}mg/L"
+    return limits
+
+
+def _plain(unit: str) -> Callable[[Spread], str]:
+    return lambda figure: ranged(figure, unit)
+
+
+def _acid(figure: Spread) -> str:
+    return ranged(figure, least=0.5)
 
 
 def _boilers(found: Survey) -> list[tuple[str, str, str, str]]:

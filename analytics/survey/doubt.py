@@ -45,11 +45,6 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     text: str
     mend: str
 
-    @property
-    def likely_spoken(self) -> str:
-        """The likely wrong test in words."""
-        return NAMES[self.likely]
-
 
 def doubts(given: Given, units: Units = DEGREES) -> tuple[Doubt, ...]:
     """Every contradiction among the tests."""

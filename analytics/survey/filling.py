@@ -31,8 +31,6 @@ CARBONATE_SHARES: Final = (4.5, 2.0, 1.15)
 """Alkalinity over hardness in equivalents: beta(4.5, 2) times 1.15, 5-95 % 0.42-1.06."""
 MAGNESIUM_SHARES: Final = (2.5, 9.0)
 """Magnesium of hardness: beta(2.5, 9), 5-95 % 0.06-0.43."""
-HARDNESS_SHARES: Final = (9.0, 2.5)
-"""Hardness of all cations in equivalents: beta(9, 2.5), 5-95 % 0.57-0.93."""
 ROUNDS: Final = 5
 LEAST_SLOPE: Final = 30.0
 """uS/cm a mmol/L that sodium salts add at least; a smaller slope is rounding."""

@@ -7,14 +7,13 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from analytics.chemistry.water import Water
 from analytics.media import media
 from analytics.medium import Caution, Medium
 from analytics.survey.behind import REMINERALISE, Behind, typical
 from analytics.survey.case import Figures, Setting, figures_of
 from analytics.survey.doubt import Doubt, doubts
 from analytics.survey.filling import filled
-from analytics.survey.given import NAMES, Given
+from analytics.survey.given import Given
 from analytics.survey.judge import Candidate, judged, likeliest, with_cautions
 from analytics.survey.plane import ScalePlane, scale_plane
 from analytics.survey.possible import require_possible
@@ -119,12 +118,6 @@ def _plane(setting: Setting) -> ScalePlane:
     return scale_plane(setting.middle, setting.site, *most)
 
 
-def likeliest_raw(given: Given, seed: int = SEED) -> Water:
-    """The likeliest whole water behind these tests."""
-    require_possible(given)
-    return likeliest(filled(given, WATERS, np.random.default_rng(seed)).water)
-
-
 def _setting(
     given: Given, site: Site, window: Window, units: Units, rng: np.random.Generator
 ) -> Setting:
@@ -217,8 +210,3 @@ def _notes(given: Given, setting: Setting) -> tuple[Reason, ...]:
         text = "Hardness is inferred from conductivity, which sees all salts: count its drops."
         found.append(reason("hardness-inferred", text))
     return tuple(found)
-
-
-def untested_words(names: tuple[str, ...]) -> str:
-    """What was not tested, in words."""
-    return ", ".join(NAMES[name] for name in names)
