@@ -6,16 +6,20 @@ cloud, one value a guess:
     capacity  ln(true / rated capacity)          life     share of the life to the end that is used
     shape     which curve of the family it is    a_life   litres through the head in a whole life
     depth     relative error of the EC drop      bypass   share that goes round the medium
+    astray    error of ln(outlet / raw EC25) that grows with life: what the model does not know
     k         ln(true / stated pulses per litre) hard     ln(raw hardness mmol/L) - ec
     ratio     ln(alkalinity / hardness, eq.)     calcium  calcium's share of hardness
     ec        ln(raw EC25), reference probe      ec_var   variance of `ec`
     gain      ln(outlet / reference probe)       gain_var variance of `gain`
     slope     steady drift of `gain` a day       restless 1: the supply keeps changing its mix
     fouled    1: a film grows on the outlet probe
+    unseen    share of the usual that flows while the meter is silent
+    meter     1: a shift of the daily litres is the meter's, not the place's
 
 The reference probe is the inlet probe of a pair, else the outlet probe itself. `ec` and `gain` are
 means of normal distributions that every guess carries along, with their variances (a Kalman filter
-in each guess); `shape`, `restless` and `fouled` are whole numbers; the others are plain values.
+in each guess); `shape`, `restless` and `meter` are whole numbers; the others are plain
+values.
 """
 
 from __future__ import annotations
@@ -39,13 +43,21 @@ SMALL_WEIGHT: Final = 0.35
 SHRINK: Final = 0.985
 """How far drawn guesses keep their own values (Liu & West 2001, Combined parameter and state
 estimation in simulation-based filtering): the rest is moved noise, so that the spread stays."""
-KEPT: Final = ("shape", "restless", "fouled", "ec_var", "gain_var", "a_life")
+KEPT: Final = (
+    *("shape", "restless", "fouled", "meter"),
+    *("ec_var", "gain_var", "a_life", "unseen"),
+)
 """Columns that are not moved when guesses are drawn anew."""
 
 YIELD_SD: Final = 0.05
 """Error of the modelled capacity in this water against the water it was rated with, relative."""
 DEPTH_SD: Final = 0.03
 """Error of the modelled fall of conductivity in the bed, relative: unknown anions, the model."""
+ASTRAY_SD: Final = 0.006
+"""Error of the modelled conductivity ratio at the end of life against a new bed: which anions go
+with the cations is not known, and for sodium even the sign of the change hangs on it."""
+FIELD_LN: Final = -0.02
+"""What a cartridge gives in the field against its plate (common practice, no source)."""
 GAIN_SD: Final = 0.031
 """Two probes against each other before they read one water: 2.2 % each (common practice)."""
 SLOPE_SD_A_DAY: Final = 1.8e-4
@@ -69,6 +81,8 @@ class Belief(msgspec.Struct, frozen=True, kw_only=True):
     steps: int = 0
     ec_known: bool = False
     raw_known: bool = False
+    started_unknown: bool = True
+    """No cartridge was announced as new or as used by a known number of litres."""
     nats: tuple[float, float, float] = (0.35, 0.0, 0.0)
     """Information on the litres left taken from litres, conductivity and drop tests so far."""
     litres: float = 0.0
@@ -103,6 +117,8 @@ def begin(line: LineSetup, seed: int) -> Belief:
         "slope": SLOPE_SD_A_DAY * rng.standard_normal(n),
         "restless": (rng.random(n) < RESTLESS).astype(np.float64),
         "fouled": np.zeros(n),
+        "unseen": np.zeros(n),
+        "meter": np.zeros(n),
     }
     return Belief(cloud=cloud, ln_weight=np.zeros(n))
 
@@ -111,10 +127,17 @@ def cartridge(line: LineSetup, rng: np.random.Generator) -> Cloud:
     """Guesses at what one cartridge of this kind really is."""
     weights = shape_weights(line.medium)
     return {
-        "capacity": math.hypot(line.capacity_relative_sd, YIELD_SD) * even_normals(rng),
+        "capacity": capacity_guesses(line, rng),
         "shape": rng.choice(len(weights), GUESSES, p=weights).astype(np.float64),
         "depth": DEPTH_SD * rng.standard_normal(GUESSES),
+        "astray": ASTRAY_SD * rng.standard_normal(GUESSES),
     }
+
+
+def capacity_guesses(line: LineSetup, rng: np.random.Generator) -> Floats:
+    """ln(true / rated capacity): the maker's scatter, and the model's own error in this water."""
+    sd = math.hypot(line.capacity_relative_sd, YIELD_SD)
+    return np.asarray(FIELD_LN + sd * even_normals(rng))
 
 
 def even_normals(rng: np.random.Generator) -> Floats:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Final
+from typing import Final
 
 import msgspec
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from analytics.belief import CONDUCTIVITY, Belief, chance, changed, reweigh
 from analytics.column.family import CurveFamily
 from analytics.guess import ln_outlet_over_raw, outlook, taken_out_us_cm
+from analytics.natural_water import natural_factor
 from analytics.samples import Draws, Floats
 from analytics.setup import LineSetup
 
@@ -21,23 +22,33 @@ RESTLESS_TIMES: Final = 2.5
 """How much more the composition of a restless supply moves."""
 EC_A_DAY: Final = (0.004, 0.02)
 """Daily random step of raw conductivity where no inlet probe sees it: at rest, restless."""
-GAIN_A_DAY: Final = 3e-4
+GAIN_A_DAY: Final = 1.2e-4
 """Daily random step of one probe against the other, beside its steady drift."""
-CURVE_A_LIFE: Final = 0.006
+CURVE_A_LIFE: Final = 0.003
 """How far the modelled conductivity ratio goes astray over a life, as a random walk."""
 CURVE_A_MOVE: Final = 0.05
 """The same for each unit that ln of raw conductivity moves."""
 FILM_A_DAY: Final = 6e-4
 """Chance a day that a film begins to grow on the outlet probe."""
-CLEANED_A_DAY: Final = 0.015
-"""Chance a day that a growing film is found and wiped off, or stops."""
-FILM_PULL_A_DAY: Final = 0.008
+FILM_TRIED_A_DAY: Final = 8e-3
+"""How many guesses a day try it; they carry the less weight, so that the chance stays."""
+SLOWS_A_DAY: Final = 0.03
+ENDS_A_DAY: Final = 0.01
+SLOW_FILM: Final = 0.25
+"""A film slows down as it grows, to a quarter first, and may end (chances a day, no source)."""
+FILM_PULL_A_DAY: Final = 0.010
 FILM_SCATTER_A_DAY: Final = 0.015
 """A film pulls the reading low by about this much a day, with this scatter (no source)."""
-PAIR_NOISE: Final = 0.0035
+PAIR_NOISE: Final = 0.0016
 """Error of one look's conductivity ratio that more readings do not lessen."""
 LONE_NOISE: Final = 0.008
 """The same for one probe: raw water's own ups and downs within days are in it."""
+DRY_US_CM: Final = 15.0
+"""Readings below this are of air (common practice, no source)."""
+STANDS_STILL: Final = 1.2e-3
+"""A probe that varies by less than this over several draws is stuck: rounding and the reference to
+25 C alone move it."""
+LEAST_DRAWS: Final = 6
 FAR: Final = 3.5
 """A reading this many standard errors off says little more: it may be no reading at all."""
 
@@ -55,16 +66,32 @@ class Seen(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def seen_in(draws: Draws) -> Seen:
-    """What the probes said over some draws: median of ln(EC25), NaN where nothing counted."""
+    """What the probes said over some draws: median of ln(EC25), NaN where nothing counted.
+
+    A cell that reads next to nothing is dry or open: no water that leaves a filter conducts less.
+    """
     inlet, outlet = draws.inlet_ec25_us_cm, draws.outlet_ec25_us_cm
-    both = np.isfinite(inlet) & np.isfinite(outlet) & (inlet > 1.0)
+    if _stands_still(outlet, draws.outlet_temp_c):
+        outlet = np.full_like(outlet, np.nan)
+    if _stands_still(inlet, draws.inlet_temp_c):
+        inlet = np.full_like(inlet, np.nan)
+    both = (inlet > DRY_US_CM) & (outlet > DRY_US_CM)
     if both.any():
         at_inlet = _ln_median(inlet[both])
         return Seen(inlet=at_inlet, outlet=at_inlet + _ln_median(outlet[both] / inlet[both], 0.0))
     return Seen(inlet=_ln_median(inlet), outlet=_ln_median(outlet))
 
 
-def _ln_median(values: Floats, least: float = 1.0) -> float:
+def _stands_still(ec25: Floats, temp_c: Floats) -> bool:
+    """Whether a probe gives one and the same figure draw after draw, as no live one does."""
+    usable = np.isfinite(ec25) & np.isfinite(temp_c) & (ec25 > DRY_US_CM)
+    if np.count_nonzero(usable) < LEAST_DRAWS:
+        return False
+    as_read = ec25[usable] / natural_factor(temp_c[usable])
+    return bool(np.ptp(as_read) < STANDS_STILL * float(as_read[0]))
+
+
+def _ln_median(values: Floats, least: float = DRY_US_CM) -> float:
     usable = values[np.isfinite(values) & (values > least)]
     return math.log(float(np.median(usable))) if len(usable) else math.nan
 
@@ -81,22 +108,31 @@ def drift(belief: Belief, line: LineSetup, days: float, seed: int) -> Belief:
         for name, rate in WATER_A_DAY.items()
     }
     moved["calcium"] = np.clip(moved["calcium"], 0.3, 0.99)
-    moved |= _probes_wander(cloud, days, rng)
+    probes, tried = _probes_wander(cloud, days, rng)
+    moved |= probes
     if not line.inlet_probe:
         step = np.where(restless > 0.5, EC_A_DAY[1], EC_A_DAY[0])
         moved["ec_var"] = cloud["ec_var"] + step**2 * days
-    return changed(belief, moved)
+    return changed(belief, moved, ln_weight=belief.ln_weight + tried)
 
 
-def _probes_wander(cloud: dict[str, Floats], days: float, rng: np.random.Generator) -> Any:
-    """Gain drifts steadily and at random; a film may grow, or be wiped off."""
+def _probes_wander(
+    cloud: dict[str, Floats], days: float, rng: np.random.Generator
+) -> tuple[dict[str, Floats], Floats]:
+    """Gain drifts steadily and at random; a film may grow, or be wiped off. With the columns, the
+    logarithm of each guess's weight for having tried more often than films begin."""
     draw = rng.random(len(cloud["gain"]))
-    begins = (cloud["fouled"] < 0.5) & (draw < FILM_A_DAY * days)
-    ends = (cloud["fouled"] > 0.5) & (draw < CLEANED_A_DAY * days)
-    fouled = np.where(begins, 1.0, np.where(ends, 0.0, cloud["fouled"]))
+    begins = (cloud["fouled"] < 0.1) & (draw < min(FILM_TRIED_A_DAY * days, 0.1))
+    tried = np.where(begins, math.log(FILM_A_DAY / FILM_TRIED_A_DAY), 0.0)
+    fouled = np.where(begins, 1.0, cloud["fouled"])
+    slows = (cloud["fouled"] > 0.5) & (draw < SLOWS_A_DAY * days)
+    fouled = np.where(slows, SLOW_FILM, fouled)
+    ends = (cloud["fouled"] == SLOW_FILM) & (draw > 1.0 - ENDS_A_DAY * days)
+    fouled = np.where(ends, 0.0, fouled)
     gain = cloud["gain"] + cloud["slope"] * days - FILM_PULL_A_DAY * days * fouled
     added = GAIN_A_DAY**2 + FILM_SCATTER_A_DAY**2 * fouled
-    return {"fouled": fouled, "gain": gain, "gain_var": cloud["gain_var"] + added * days}
+    var = cloud["gain_var"] + added * days
+    return {"fouled": fouled, "gain": gain, "gain_var": var}, tried
 
 
 def pass_litres(belief: Belief, litres: float) -> Belief:
@@ -184,6 +220,4 @@ def far_sighted(off: Floats, variance: Floats) -> Floats:
 
 def nearness(off: Floats, variance: Floats) -> Floats:
     """How much of a reading that is off by so much is taken for true, 1 near, 0 far."""
-    return np.asarray(
-        1.0 / (1.0 + np.exp(np.clip(0.5 * (off**2 / variance - FAR**2), -50.0, 50.0)))
-    )
+    return np.asarray(1.0 / (1.0 + np.exp(np.clip(0.5 * (off**2 / variance - FAR**2), -50.0, 50.0))))

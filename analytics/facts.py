@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
+import msgspec
 import numpy as np
 
 from analytics.belief import (
@@ -96,14 +97,17 @@ def _fit(
     n = len(belief.ln_weight)
     belief = changed(belief, cartridge(line, rng), nats=(0.35, 0.0, 0.0), litres=0.0)
     if event.litres_before is None:
-        return changed(belief, {"life": rng.random(n)})
+        return changed(belief, {"life": rng.random(n)}, started_unknown=True)
     if event.litres_before <= 0.0 and event.litres_before_sd <= 0.0:
-        return changed(belief, {"life": np.zeros(n)})
+        return changed(belief, {"life": np.zeros(n)}, started_unknown=False)
     passed = np.maximum(event.litres_before + event.litres_before_sd * rng.standard_normal(n), 0.0)
     a_life = with_lives(belief, line, family).cloud["a_life"]
     life = passed / np.maximum(a_life, 1e-6)
     life = np.where(np.isfinite(life), life, rng.random(n))
-    return changed(belief, {"life": life}, litres=event.litres_before)
+    vague = event.litres_before_sd > 0.0
+    return changed(
+        belief, {"life": life}, litres=event.litres_before, started_unknown=vague
+    )
 
 
 def _cross_zero(belief: Belief, line: LineSetup, event: CrossZero) -> Belief:
@@ -148,3 +152,5 @@ def _calibrate(belief: Belief, event: ProbeCalibrated) -> Belief:
 def _ln_ec25(ec_us_cm: float, temp_c: float) -> float:
     ec25 = ec_us_cm * float(natural_factor(np.asarray(temp_c)))
     return math.log(ec25) if ec25 > 0.0 else math.nan
+
+

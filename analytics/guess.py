@@ -60,7 +60,8 @@ def ln_outlet_over_raw(belief: Belief, family: CurveFamily, now: Outlook) -> Flo
         now.behind, fall_us_cm_per_meq=now.behind.fall_us_cm_per_meq * deeper
     )
     outlet = lookup.ec25_blended(family, behind, now.raw, now.bypass)
-    return np.log(np.maximum(outlet / now.raw.ec25_us_cm, 0.02))
+    astray = belief.cloud["astray"] * np.minimum(belief.cloud["life"], MOST_LIFE)
+    return np.log(np.maximum(outlet / now.raw.ec25_us_cm, 0.02)) + astray
 
 
 def taken_out_us_cm(belief: Belief, family: CurveFamily, now: Outlook) -> Floats:

@@ -18,6 +18,7 @@ from analytics.column.family import CurveFamily
 from analytics.evidence import Seen, drift, follow_inlet, pass_litres, see_outlet, see_pair, seen_in
 from analytics.facts import take_event
 from analytics.guess import kind_at, outlook, raw_of, with_lives
+from analytics.renewal import renew
 from analytics.samples import (
     DAY_MS,
     AnyEvent,
@@ -103,7 +104,7 @@ def _listen(
         return belief, msgspec.structs.replace(watching, level=level, seen=seen), False
     sees_bypass = _sees_bypass(watching, belief)
     belief, watching = look(line, seed, belief, watching, before.held_ms)
-    change = moved(before, level, before.held_ms, line, sees_bypass)
+    change = moved(before, level, before.held_ms, line, sees_bypass, watching.change)
     belief = open_minded(_next(belief), line, change, sees_bypass, seed)
     watching = msgspec.structs.replace(watching, level=level, seen=ready, change=change)
     return belief, watching, True
@@ -132,12 +133,18 @@ def look(
             belief = _look_at_pair(belief, family, seen, passed, seed)
         elif math.isfinite(seen.outlet):
             belief = see_outlet(belief, family, seen.outlet, passed)
-    belief = refresh(belief, seed)
+    belief = _renewed(refresh(belief, seed), line, family, seed)
     belief = with_lives(belief, line, family)
     watching = msgspec.structs.replace(
         watching, seen=(), litres=0.0, at_ms=at_ms, hardness=_hardness(belief, family)
     )
     return belief, watching
+
+
+def _renewed(belief: Belief, line: LineSetup, family: CurveFamily | None, seed: int) -> Belief:
+    if family is None or belief.started_unknown:
+        return belief
+    return renew(belief, line, family, seed)
 
 
 def _look_at_pair(
@@ -194,12 +201,14 @@ def after_fact(
     line: LineSetup, seed: int, belief: Belief, watching: Watching, event: AnyEvent
 ) -> tuple[Belief, Watching]:
     """Draw guesses anew if need be, and work out what follows from the fact."""
-    belief = refresh(belief, seed)
+    before, belief = belief, refresh(belief, seed)
     if isinstance(event, CartridgeFitted):
         watching = msgspec.structs.replace(watching, level=Level(), seen=(), change=None)
     if not math.isfinite(float(belief.cloud["a_life"][0])):
         return belief, watching
     belief, family = stood(line, belief)
+    if belief.ln_weight is not before.ln_weight:
+        belief = _renewed(belief, line, family, seed)
     belief = with_lives(belief, line, family)
     return belief, msgspec.structs.replace(watching, hardness=_hardness(belief, family))
 

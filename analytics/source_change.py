@@ -22,10 +22,15 @@ STEP_INLET: Final = 0.04
 STEP_RATIO: Final = 0.035
 STEP_LONE: Final = 0.04
 """Steps of ln(EC25) or of ln(outlet / inlet) that are more than a supply's daily ups and downs."""
+GREATEST: Final = 1.2
+"""No other source and no new cartridge moves ln(EC25) further than this (no source)."""
 FADE: Final = 0.2
 """Weight of a new reading in the level that steps are measured from."""
 FORGOTTEN_MS: Final = 4 * 86_400_000
 """A level older than this serves no more: what moved may have moved slowly."""
+
+SWING_MS: Final = 3 * 86_400_000
+"""A step taken back sooner than this was none of the water's."""
 
 SOURCE, BYPASS, CARTRIDGE, PROBE = "source", "bypass", "cartridge", "probe"
 
@@ -61,12 +66,20 @@ def watch_level(
         return level, (), False
     if not math.isfinite(level.outlet) or at_ms - level.at_ms > FORGOTTEN_MS:
         return Level(inlet=seen.inlet, outlet=seen.outlet, at_ms=at_ms), (seen,), False
+    if _absurd(level, seen, pair):
+        return level, (), False
     if not _off(level, seen, pair):
         return _follow(level, seen, at_ms), (seen,), False
     if not level.held or not _alike(level.held[-1], seen, pair):
         return msgspec.structs.replace(level, held=(seen,), held_ms=at_ms), (), False
     after = Level(inlet=seen.inlet, outlet=seen.outlet, at_ms=at_ms)
     return after, (*level.held, seen), True
+
+
+def _absurd(level: Level, seen: Seen, pair: bool) -> bool:
+    """A step no change of water explains: the cell is in air, or shorted."""
+    steps = [seen.outlet - level.outlet, *([seen.inlet - level.inlet] if pair else [])]
+    return any(abs(step) > GREATEST for step in steps if math.isfinite(step))
 
 
 def _off(level: Level, seen: Seen, pair: bool) -> bool:
@@ -90,9 +103,21 @@ def _follow(level: Level, seen: Seen, at_ms: int) -> Level:
     return Level(inlet=inlet, outlet=outlet, at_ms=at_ms)
 
 
-def moved(before: Level, after: Level, at_ms: int, line: LineSetup, sees_bypass: bool) -> Change:
-    """What a believed step most likely is, by how inlet and outlet moved."""
+def moved(
+    before: Level,
+    after: Level,
+    at_ms: int,
+    line: LineSetup,
+    sees_bypass: bool,
+    last: Change | None,
+) -> Change:
+    """What a believed step most likely is, by how inlet and outlet moved.
+
+    One that takes back an earlier one within days is a probe's: no supply swings so.
+    """
     inlet, outlet = after.inlet - before.inlet, after.outlet - before.outlet
+    if last is not None and at_ms - last.at_ms < SWING_MS and last.outlet * outlet < 0.0:
+        return _change(at_ms, PROBE, 0.8, inlet, outlet)
     if line.inlet_probe:
         together = abs(inlet) > STEP_INLET and inlet * outlet > 0.2 * inlet * inlet
         if together:
@@ -112,8 +137,10 @@ def open_minded(
 ) -> Belief:
     """Let every guess try one explanation of a step: what follows will tell which one holds."""
     rng = chance(seed, belief.steps, 5)
+    if line.inlet_probe and change.what == PROBE and abs(change.inlet) > STEP_INLET:
+        return _inlet_probe_moved(belief, change)
     odds = _odds(line, change, sees_bypass)
-    which = rng.choice(4, len(belief.ln_weight), p=odds)
+    which = rng.choice(5, len(belief.ln_weight), p=odds)
     belief = _other_water(belief, line, change, which == 0, rng)
     belief = _other_bypass(belief, which == 1, rng)
     belief = _other_cartridge(belief, line, which == 2, rng)
@@ -121,19 +148,34 @@ def open_minded(
     return changed(belief, {"gain_var": gain_var})
 
 
+def _inlet_probe_moved(belief: Belief, change: Change) -> Belief:
+    """The inlet probe alone reads otherwise: the water is what it was."""
+    cloud = belief.cloud
+    columns = {
+        "ec": cloud["ec"] + change.inlet,
+        "hard": cloud["hard"] - change.inlet,
+        "gain": cloud["gain"] - change.inlet,
+        "gain_var": cloud["gain_var"] + 0.02**2,
+    }
+    return changed(belief, columns)
+
+
 def _odds(line: LineSetup, change: Change, sees_bypass: bool) -> Floats:
-    """Chances of another water, a moved bypass, a new cartridge, a probe at fault."""
+    """Chances of another water, a moved bypass, a new cartridge, a probe at fault, and of nothing
+    but what was believed already: a steep front looks like a step, too."""
     fell = change.outlet < 0.0
     bypass = 0.0
     if sees_bypass:
         bypass = 0.25 if line.bypass > 0.0 else 0.05
     new = 0.08 if fell else 0.0
-    if not line.inlet_probe:
-        odds = np.array([0.65, bypass, new, 0.15])
+    if change.what == PROBE and not line.inlet_probe:
+        odds = np.array([0.15, 0.05, 0.0, 0.7, 0.1])
+    elif not line.inlet_probe:
+        odds = np.array([0.65, bypass, new, 0.15, 0.15])
     elif change.what == SOURCE:
-        odds = np.array([0.97, 0.01, 0.01, 0.01])
+        odds = np.array([0.96, 0.01, 0.01, 0.01, 0.01])
     else:
-        odds = np.array([0.05, 2.0 * bypass, new, 0.35])
+        odds = np.array([0.05, 2.0 * bypass, new, 0.25, 0.1 if fell else 0.8])
     return np.asarray(odds / odds.sum())
 
 

@@ -114,6 +114,21 @@ def forecast(usage: Usage, line: LineSetup) -> Forecast:
     )
 
 
+def expected_l(usage: Usage, line: LineSetup, begin_ms: int, end_ms: int, local: LocalTime) -> float:
+    """Litres that are usual between two instants less than a few days apart."""
+    hours = sum(usage.hours)
+    if hours <= 0.0 or end_ms <= begin_ms:
+        return 0.0
+    daily = forecast(usage, line).litres_by_weekday
+    expected, at = 0.0, begin_ms
+    while at < end_ms:
+        edge = min((at // HOUR_MS + 1) * HOUR_MS, end_ms)
+        weekday, hour = local.weekday_and_hour(at)
+        expected += daily[weekday] * usage.hours[hour] / hours * (edge - at) / HOUR_MS
+        at = edge
+    return expected
+
+
 def days_until(
     ahead: Forecast, usage: Usage, remaining: Spread, at_ms: int, local: LocalTime, most: float
 ) -> Spread | None:

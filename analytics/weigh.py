@@ -13,6 +13,7 @@ import msgspec
 import numpy as np
 
 from analytics.belief import Belief, begin
+from analytics.counting import Doubt, doubt_count, in_closure
 from analytics.facts import compare_litres
 from analytics.look import Watching, after_fact, before_fact, flow
 from analytics.samples import (
@@ -20,6 +21,7 @@ from analytics.samples import (
     HOUR_MS,
     AnyEvent,
     CartridgeFitted,
+    Closure,
     Draws,
     Estimate,
     MeterReading,
@@ -55,6 +57,8 @@ class Weighing(msgspec.Struct, frozen=True, kw_only=True):
     fitted_ms: int = 0
     counted_l: float = 0.0
     hand: HandReading | None = None
+    doubt: Doubt = Doubt()
+    closures: tuple[tuple[int, int], ...] = ()
 
 
 def start_weighing(line: LineSetup, seed: int) -> Weighing:
@@ -125,8 +129,7 @@ def _step(
     begun = state.step_ms
     state = msgspec.structs.replace(state, draws=rest, events=later, step_ms=edge)
     state = _in_order(line, seed, state, draws, events, begun, edge)
-    usage = observe(state.usage, draws, line.pulses_per_l, edge, 0, local)
-    state = msgspec.structs.replace(state, usage=usage)
+    state = _count(line, local, seed, state, draws, (begun, edge))
     return state, summarise(
         line,
         local,
@@ -137,6 +140,23 @@ def _step(
         state.cartridge_id,
         state.fitted_ms,
     )
+
+
+def _count(
+    line: LineSetup,
+    local: LocalTime,
+    seed: int,
+    state: Weighing,
+    draws: Draws,
+    span: tuple[int, int],
+) -> Weighing:
+    """Learn the place's use, and doubt the meter where it does not fit."""
+    closed = in_closure(state.closures, span)
+    belief, doubt = doubt_count(
+        line, local, seed, state.belief, state.usage, state.doubt, draws, span, closed
+    )
+    usage = observe(state.usage, draws, line.pulses_per_l, span[1], 0, local)
+    return msgspec.structs.replace(state, belief=belief, doubt=doubt, usage=usage)
 
 
 def _in_order(
@@ -178,6 +198,9 @@ def _take_fact(line: LineSetup, seed: int, state: Weighing, event: AnyEvent, at:
     changes: dict[str, Any] = {}
     if isinstance(event, CartridgeFitted):
         changes = {"cartridge_id": event.cartridge_id, "fitted_ms": event.at_ms}
+    if isinstance(event, Closure):
+        kept = tuple(c for c in state.closures if c[1] > at)
+        changes = {"closures": (*kept, (event.at_ms, event.until_ms))}
     if isinstance(event, MeterReading):
         if state.hand is not None:
             read = event.litres - state.hand.read_l
