@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 
 from analytics.belief import Belief, chance, changed
-from analytics.samples import DAY_MS, Draws
+from analytics.samples import DAY_MS, Draws, Floats
 from analytics.setup import LineSetup, LocalTime
 from analytics.usage import Usage, expected_l
 
@@ -74,9 +74,7 @@ def doubt_count(
 
 def _speaks(belief: Belief, doubt: Doubt, draws: Draws) -> tuple[Belief, Doubt]:
     """The meter counts again."""
-    doubt = msgspec.structs.replace(
-        doubt, drew_ms=int(draws.end_ms[-1]), owed_l=0.0, silent=False
-    )
+    doubt = msgspec.structs.replace(doubt, drew_ms=int(draws.end_ms[-1]), owed_l=0.0, silent=False)
     return belief, doubt
 
 
@@ -100,7 +98,8 @@ def _silence(
     rng = chance(seed, belief.steps, 7)
     likely = SHORT_UNSEEN if at_ms - doubt.drew_ms < DAY_MS else LONG_UNSEEN
     n = len(belief.ln_weight)
-    unseen = (rng.random(n) < likely) * np.exp(MORE_SD * rng.standard_normal(n))
+    flows = (rng.random(n) < likely).astype(np.float64)
+    unseen: Floats = flows * np.exp(MORE_SD * rng.standard_normal(n))
     belief = _pass_unseen(changed(belief, {"unseen": unseen}), owed)
     return belief, msgspec.structs.replace(doubt, owed_l=owed, silent=True)
 
@@ -169,5 +168,3 @@ def in_closure(closures: tuple[tuple[int, int], ...], span: tuple[int, int]) -> 
     """Whether a step lies in an announced closure."""
     middle = (span[0] + span[1]) // 2
     return any(begin <= middle < end for begin, end in closures)
-
-

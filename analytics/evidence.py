@@ -220,4 +220,6 @@ def far_sighted(off: Floats, variance: Floats) -> Floats:
 
 def nearness(off: Floats, variance: Floats) -> Floats:
     """How much of a reading that is off by so much is taken for true, 1 near, 0 far."""
-    return np.asarray(1.0 / (1.0 + np.exp(np.clip(0.5 * (off**2 / variance - FAR**2), -50.0, 50.0))))
+    return np.asarray(
+        1.0 / (1.0 + np.exp(np.clip(0.5 * (off**2 / variance - FAR**2), -50.0, 50.0)))
+    )

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import msgspec
 import numpy as np
 
 from analytics.belief import (
@@ -105,9 +104,7 @@ def _fit(
     life = passed / np.maximum(a_life, 1e-6)
     life = np.where(np.isfinite(life), life, rng.random(n))
     vague = event.litres_before_sd > 0.0
-    return changed(
-        belief, {"life": life}, litres=event.litres_before, started_unknown=vague
-    )
+    return changed(belief, {"life": life}, litres=event.litres_before, started_unknown=vague)
 
 
 def _cross_zero(belief: Belief, line: LineSetup, event: CrossZero) -> Belief:
@@ -152,5 +149,3 @@ def _calibrate(belief: Belief, event: ProbeCalibrated) -> Belief:
 def _ln_ec25(ec_us_cm: float, temp_c: float) -> float:
     ec25 = ec_us_cm * float(natural_factor(np.asarray(temp_c)))
     return math.log(ec25) if ec25 > 0.0 else math.nan
-
-

@@ -18,6 +18,7 @@ from analytics.column.family import CurveFamily
 from analytics.evidence import Seen, drift, follow_inlet, pass_litres, see_outlet, see_pair, seen_in
 from analytics.facts import take_event
 from analytics.guess import kind_at, outlook, raw_of, with_lives
+from analytics.reasons import Narrowing, narrowings
 from analytics.renewal import renew
 from analytics.samples import (
     DAY_MS,
@@ -51,7 +52,8 @@ class Watching(msgspec.Struct, frozen=True, kw_only=True):
     """What was gathered since the last look, and where the probes stood lately.
 
     `seen` are readings of steps, `litres` passed and `at_ms` the instant of the last look.
-    `change` is the last step that was believed. `unseen` tells that no look was made yet.
+    `change` is the last step that was believed. `narrowings` are what would sharpen the figure,
+    worked out once a day at `told_ms`.
     """
 
     seen: tuple[Seen, ...] = ()
@@ -60,6 +62,8 @@ class Watching(msgspec.Struct, frozen=True, kw_only=True):
     level: Level = Level()
     change: Change | None = None
     hardness: Hardness | None = None
+    told_ms: int = 0
+    narrowings: tuple[Narrowing, ...] = ()
 
 
 def flow(
@@ -138,6 +142,10 @@ def look(
     watching = msgspec.structs.replace(
         watching, seen=(), litres=0.0, at_ms=at_ms, hardness=_hardness(belief, family)
     )
+    if at_ms - watching.told_ms >= DAY_MS:
+        watching = msgspec.structs.replace(
+            watching, told_ms=at_ms, narrowings=narrowings(line, belief, family)
+        )
     return belief, watching
 
 
@@ -210,7 +218,7 @@ def after_fact(
     if belief.ln_weight is not before.ln_weight:
         belief = _renewed(belief, line, family, seed)
     belief = with_lives(belief, line, family)
-    return belief, msgspec.structs.replace(watching, hardness=_hardness(belief, family))
+    return belief, msgspec.structs.replace(watching, hardness=_hardness(belief, family), told_ms=0)
 
 
 def _settled(line: LineSetup, belief: Belief) -> Belief:

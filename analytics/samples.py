@@ -321,6 +321,18 @@ class Share(msgspec.Struct, frozen=True, kw_only=True):
     drop_tests: float
 
 
+class Sharpener(msgspec.Struct, frozen=True, kw_only=True):
+    """Something to do now, and by how many days it should narrow the 5-95 % range of days left.
+
+    `what` is drop-test, second-probe or jug-test; a drop test says which `point` and `kind`.
+    """
+
+    what: str
+    days: float
+    point: str = ""
+    kind: str = ""
+
+
 class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     """How the cartridge stands at `at_ms`, as known at `known_at_ms`.
 
@@ -354,6 +366,13 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     reason: str
     end_probability: float
     """Probability that the end of capacity has been reached."""
+    change: str = ""
+    """The last step in what the probes say: source, bypass, cartridge or probe; empty if none."""
+    change_ms: int | None = None
+    change_probability: float = 0.0
+    change_reason: str = ""
+    sharpeners: tuple[Sharpener, ...] = ()
+    """What would narrow the range of days left most, best first."""
 
 
 class AlarmChange(msgspec.Struct, frozen=True, kw_only=True):

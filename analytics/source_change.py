@@ -55,6 +55,17 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     inlet: float
     outlet: float
 
+    @property
+    def reason(self) -> str:
+        """How it showed."""
+        if not math.isfinite(self.inlet):
+            return "outlet-stepped-within-hours"
+        if abs(self.inlet) <= STEP_INLET:
+            return "outlet-alone-stepped-within-hours"
+        if self.inlet * self.outlet > 0.2 * self.inlet**2:
+            return "inlet-and-outlet-stepped-together"
+        return "inlet-alone-stepped-within-hours"
+
 
 def watch_level(
     level: Level, seen: Seen, at_ms: int, pair: bool
@@ -193,7 +204,7 @@ def _other_water(
         "gain_var": cloud["gain_var"] + np.where(there, 0.004**2, 0.0),
     }
     if not line.inlet_probe:
-        columns["ec_var"] = cloud["ec_var"] + np.where(there, (2.0 * step) ** 2, 0.0)
+        columns["ec_var"] = cloud["ec_var"] + np.where(there, (0.8 * step) ** 2, 0.0)
     return changed(belief, columns)
 
 

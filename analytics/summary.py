@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
 from analytics.belief import Belief, left_of, shares, spread_of
 from analytics.look import Watching
+from analytics.reasons import sharpeners
 from analytics.samples import DAY_MS, Estimate, Floats, Share, Spread
 from analytics.setup import LineSetup, LocalTime
 from analytics.usage import Usage, days_until, forecast
@@ -56,7 +58,22 @@ def summarise(
         trusted=belief.raw_known and remaining is not None,
         reason="" if belief.raw_known else "raw-water-unknown",
         end_probability=ended,
+        sharpeners=sharpeners(watching.narrowings, days),
+        **_change(watching),
     )
+
+
+def _change(watching: Watching) -> dict[str, Any]:
+    """The last step in what the probes say, as the estimate tells it."""
+    change = watching.change
+    if change is None:
+        return {}
+    return {
+        "change": change.what,
+        "change_ms": change.at_ms,
+        "change_probability": change.probability,
+        "change_reason": change.reason,
+    }
 
 
 def _left(

@@ -114,7 +114,9 @@ def forecast(usage: Usage, line: LineSetup) -> Forecast:
     )
 
 
-def expected_l(usage: Usage, line: LineSetup, begin_ms: int, end_ms: int, local: LocalTime) -> float:
+def expected_l(
+    usage: Usage, line: LineSetup, begin_ms: int, end_ms: int, local: LocalTime
+) -> float:
     """Litres that are usual between two instants less than a few days apart."""
     hours = sum(usage.hours)
     if hours <= 0.0 or end_ms <= begin_ms:

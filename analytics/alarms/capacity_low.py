@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from analytics.alarm import Priority, Rule, Situation
 
-
 LIKELY = 0.3
 """Raised when it is this probable that no more than the stated share is left: with a wide range
 the warning comes earlier, so that it does not come after the end."""
