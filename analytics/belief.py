@@ -11,6 +11,7 @@ cloud, one value a guess:
     ratio     ln(alkalinity / hardness, eq.)     calcium  calcium's share of hardness
     ec        ln(raw EC25), reference probe      ec_var   variance of `ec`
     gain      ln(outlet / reference probe)       gain_var variance of `gain`
+    expected  ln(outlet / raw EC25) without gain, at the last look
     slope     steady drift of `gain` a day       restless 1: the supply keeps changing its mix
     fouled    1: a film grows on the outlet probe
     unseen    share of the usual that flows while the meter is silent
@@ -37,15 +38,16 @@ from analytics.setup import LineSetup
 
 Cloud: TypeAlias = dict[str, NDArray[np.float64]]
 
-GUESSES: Final = 1600
-SMALL_WEIGHT: Final = 0.35
+GUESSES: Final = 2000
+WIDER: Final = 1.4
+SMALL_WEIGHT: Final = 0.3
 """Guesses are drawn anew when fewer than this share of them carry the weight."""
 SHRINK: Final = 0.985
 """How far drawn guesses keep their own values (Liu & West 2001, Combined parameter and state
 estimation in simulation-based filtering): the rest is moved noise, so that the spread stays."""
 KEPT: Final = (
     *("shape", "restless", "fouled", "meter"),
-    *("ec_var", "gain_var", "a_life", "unseen"),
+    *("ec_var", "gain_var", "a_life", "unseen", "expected"),
 )
 """Columns that are not moved when guesses are drawn anew."""
 
@@ -114,6 +116,7 @@ def begin(line: LineSetup, seed: int) -> Belief:
         "calcium": np.clip(0.8 + 0.1 * rng.standard_normal(n), 0.3, 0.99),
         "gain": np.zeros(n),
         "gain_var": np.full(n, GAIN_SD**2 if line.inlet_probe else 1e-8),
+        "expected": np.full(n, math.nan),
         "slope": SLOPE_SD_A_DAY * rng.standard_normal(n),
         "restless": (rng.random(n) < RESTLESS).astype(np.float64),
         "fouled": np.zeros(n),
@@ -138,6 +141,13 @@ def capacity_guesses(line: LineSetup, rng: np.random.Generator) -> Floats:
     """ln(true / rated capacity): the maker's scatter, and the model's own error in this water."""
     sd = math.hypot(line.capacity_relative_sd, YIELD_SD)
     return np.asarray(FIELD_LN + sd * even_normals(rng))
+
+
+def wide_capacity(line: LineSetup, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Capacity drawn `WIDER` than its prior, and the logarithm of each guess's weight for it."""
+    sd, z = math.hypot(line.capacity_relative_sd, YIELD_SD), even_normals(rng)
+    ln_weight = 0.5 * z**2 * (1.0 - WIDER**2)
+    return np.asarray(FIELD_LN + WIDER * sd * z), np.asarray(ln_weight)
 
 
 def even_normals(rng: np.random.Generator) -> Floats:

@@ -8,7 +8,7 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from analytics.belief import CONDUCTIVITY, Belief, chance, changed, reweigh
+from analytics.belief import CONDUCTIVITY, Belief, Cloud, chance, changed, reweigh
 from analytics.column.family import CurveFamily
 from analytics.guess import ln_outlet_over_raw, outlook, taken_out_us_cm
 from analytics.natural_water import natural_factor
@@ -24,8 +24,10 @@ EC_A_DAY: Final = (0.004, 0.02)
 """Daily random step of raw conductivity where no inlet probe sees it: at rest, restless."""
 GAIN_A_DAY: Final = 1.2e-4
 """Daily random step of one probe against the other, beside its steady drift."""
-CURVE_A_LIFE: Final = 0.003
+CURVE_A_LIFE: Final = 0.010
 """How far the modelled conductivity ratio goes astray over a life, as a random walk."""
+CURVE_A_STEP: Final = 0.2
+"""Error of what the modelled ratio moves from look to look, relative."""
 CURVE_A_MOVE: Final = 0.05
 """The same for each unit that ln of raw conductivity moves."""
 FILM_A_DAY: Final = 6e-4
@@ -39,7 +41,7 @@ SLOW_FILM: Final = 0.25
 FILM_PULL_A_DAY: Final = 0.010
 FILM_SCATTER_A_DAY: Final = 0.015
 """A film pulls the reading low by about this much a day, with this scatter (no source)."""
-PAIR_NOISE: Final = 0.0016
+PAIR_NOISE: Final = 0.0025
 """Error of one look's conductivity ratio that more readings do not lessen."""
 LONE_NOISE: Final = 0.008
 """The same for one probe: raw water's own ups and downs within days are in it."""
@@ -170,13 +172,17 @@ def follow_inlet(belief: Belief, inlet: float, seed: int) -> Belief:
 def see_pair(belief: Belief, family: CurveFamily, seen: Seen, life_passed: float) -> Belief:
     """Weigh outlet over inlet; `life_passed` is the share of life since the last look."""
     cloud = belief.cloud
-    before = cloud["gain_var"] + CURVE_A_LIFE**2 * life_passed
     expected = ln_outlet_over_raw(belief, family, outlook(belief, family))
+    before = cloud["gain_var"] + _curve_var(cloud, expected, life_passed)
     off = seen.ratio - expected - cloud["gain"]
     variance = before + PAIR_NOISE**2
     belief = reweigh(belief, far_sighted(off, variance), CONDUCTIVITY)
     kept = before / variance * nearness(off, variance)
-    columns = {"gain": cloud["gain"] + kept * off, "gain_var": before * (1.0 - kept)}
+    columns = {
+        "gain": cloud["gain"] + kept * off,
+        "gain_var": before * (1.0 - kept),
+        "expected": expected,
+    }
     return changed(belief, columns)
 
 
@@ -188,7 +194,7 @@ def see_outlet(belief: Belief, family: CurveFamily, outlet: float, life_passed: 
     ec_var, gain_var = cloud["ec_var"], cloud["gain_var"]
     expected = ln_outlet_over_raw(belief, family, outlook(belief, family))
     off = outlet - expected - cloud["ec"] - cloud["gain"]
-    variance = ec_var + gain_var + LONE_NOISE**2 + CURVE_A_LIFE**2 * life_passed
+    variance = ec_var + gain_var + LONE_NOISE**2 + _curve_var(cloud, expected, life_passed)
     belief = reweigh(belief, far_sighted(off, variance), CONDUCTIVITY)
     near = nearness(off, variance)
     to_ec, to_gain = near * ec_var / variance, near * gain_var / variance
@@ -197,8 +203,16 @@ def see_outlet(belief: Belief, family: CurveFamily, outlet: float, life_passed: 
         "ec_var": ec_var * (1.0 - to_ec),
         "gain": cloud["gain"] + to_gain * off,
         "gain_var": gain_var * (1.0 - to_gain),
+        "expected": expected,
     }
     return changed(belief, columns)
+
+
+def _curve_var(cloud: Cloud, expected: Floats, life_passed: float) -> Floats:
+    """Variance of the modelled ratio's error since the last look: some for the way along the curve,
+    more where the curve itself moved."""
+    step = np.where(np.isfinite(cloud["expected"]), expected - cloud["expected"], 0.0)
+    return np.asarray(CURVE_A_LIFE**2 * life_passed + (CURVE_A_STEP * step) ** 2)
 
 
 def _first_outlet(belief: Belief, family: CurveFamily, outlet: float) -> Belief:

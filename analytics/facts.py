@@ -94,7 +94,8 @@ def _fit(
 ) -> Belief:
     """Another cartridge is in: new, part used by a stated amount, or of unknown use."""
     n = len(belief.ln_weight)
-    belief = changed(belief, cartridge(line, rng), nats=(0.35, 0.0, 0.0), litres=0.0)
+    anew = {"expected": np.full(n, math.nan)}
+    belief = changed(belief, cartridge(line, rng) | anew, nats=(0.35, 0.0, 0.0), litres=0.0)
     if event.litres_before is None:
         return changed(belief, {"life": rng.random(n)}, started_unknown=True)
     if event.litres_before <= 0.0 and event.litres_before_sd <= 0.0:

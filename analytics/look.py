@@ -137,7 +137,7 @@ def look(
             belief = _look_at_pair(belief, family, seen, passed, seed)
         elif math.isfinite(seen.outlet):
             belief = see_outlet(belief, family, seen.outlet, passed)
-    belief = _renewed(refresh(belief, seed), line, family, seed)
+    belief = _drawn_anew(belief, line, family, seed)
     belief = with_lives(belief, line, family)
     watching = msgspec.structs.replace(
         watching, seen=(), litres=0.0, at_ms=at_ms, hardness=_hardness(belief, family)
@@ -149,10 +149,12 @@ def look(
     return belief, watching
 
 
-def _renewed(belief: Belief, line: LineSetup, family: CurveFamily | None, seed: int) -> Belief:
-    if family is None or belief.started_unknown:
-        return belief
-    return renew(belief, line, family, seed)
+def _drawn_anew(belief: Belief, line: LineSetup, family: CurveFamily | None, seed: int) -> Belief:
+    """Guesses drawn anew where too few carry the weight, and what nothing told of drawn with it."""
+    fresh = refresh(belief, seed)
+    if fresh is belief or family is None or belief.started_unknown:
+        return fresh
+    return renew(fresh, line, family, seed)
 
 
 def _look_at_pair(
@@ -209,14 +211,12 @@ def after_fact(
     line: LineSetup, seed: int, belief: Belief, watching: Watching, event: AnyEvent
 ) -> tuple[Belief, Watching]:
     """Draw guesses anew if need be, and work out what follows from the fact."""
-    before, belief = belief, refresh(belief, seed)
     if isinstance(event, CartridgeFitted):
         watching = msgspec.structs.replace(watching, level=Level(), seen=(), change=None)
     if not math.isfinite(float(belief.cloud["a_life"][0])):
-        return belief, watching
+        return refresh(belief, seed), watching
     belief, family = stood(line, belief)
-    if belief.ln_weight is not before.ln_weight:
-        belief = _renewed(belief, line, family, seed)
+    belief = _drawn_anew(belief, line, family, seed)
     belief = with_lives(belief, line, family)
     return belief, msgspec.structs.replace(watching, hardness=_hardness(belief, family), told_ms=0)
 

@@ -1,9 +1,10 @@
-"""Capacity drawn anew while nothing measured can have told anything about it.
+"""Capacity and front drawn anew while nothing measured can have told anything about them.
 
-Until the front comes near, outlet water does not depend on how far the bed is used. Capacity is
-then independent of all that was measured, and what chance does to it when guesses are weighed for
-other reasons is noise. So it is drawn again from its prior (an independence move of Metropolis and
-Hastings: a new value is taken where the outlet water is the same under both).
+Until the front comes near, outlet water does not depend on how far the bed is used. Capacity and
+the sharpness of the front are then independent of all that was measured, and what chance does to
+them when guesses are weighed for other reasons is noise. So they are drawn again from their prior
+(an independence move of Metropolis and Hastings: new values are taken where the outlet water is
+the same under both).
 """
 
 from __future__ import annotations
@@ -13,17 +14,17 @@ from typing import Final
 
 import numpy as np
 
-from analytics.belief import Belief, capacity_guesses, chance, changed
+from analytics.belief import Belief, chance, changed, wide_capacity
 from analytics.column import lookup
 from analytics.column.curves import GRID
 from analytics.column.family import OUTPUTS, CurveFamily
 from analytics.guess import raw_of
-from analytics.samples import Floats
+from analytics.samples import Floats, Ints
 from analytics.setup import LineSetup
 
-SAME_EC: Final = 0.003
+SAME_EC: Final = 0.006
 """Outlet conductivity moved by less than this share of raw water is the same."""
-SAME_SHARE: Final = 0.02
+SAME_SHARE: Final = 0.03
 """Outlet hardness moved by less than this share of raw hardness is the same."""
 SETTLED: Final = 10
 """Place on the grid whose water the others are held against: a tenth of life."""
@@ -53,19 +54,35 @@ def flat_until(family: CurveFamily) -> Floats:
 
 
 def renew(belief: Belief, line: LineSetup, family: CurveFamily, seed: int) -> Belief:
-    """Draw the capacity of every guess anew whose outlet water stays the same by it."""
-    cloud = belief.cloud
+    """Draw capacity and front anew for every guess whose outlet water stays the same by it.
+
+    For guesses of one weight, as they are after they were drawn. Capacity is drawn wider than its
+    prior and weighed for it, so that there are guesses also where the truth seldom lies.
+    """
+    cloud, rng = belief.cloud, chance(seed, belief.steps, 6)
     shape = cloud["shape"].astype(np.int64)
     ln_ratio = lookup.ln_ratio_of(family, raw_of(belief))
     node = np.argmin(np.abs(ln_ratio[:, None] - family.ln_ratios[None, :]), axis=1)
-    flat = flat_until(family)[node, shape]
-    drawn = capacity_guesses(line, chance(seed, belief.steps, 6))
+    front = _other_front(family, shape, rng)
+    drawn, ln_weight = wide_capacity(line, rng)
+    until = flat_until(family)
     life = cloud["life"] * np.exp(cloud["capacity"] - drawn)
-    taken = (cloud["life"] < flat) & (life < flat)
+    life *= family.capacity_factor[node, shape] / family.capacity_factor[node, front]
+    taken = (cloud["life"] < until[node, shape]) & (life < until[node, front])
     return changed(
         belief,
         {
             "capacity": np.where(taken, drawn, cloud["capacity"]),
             "life": np.where(taken, life, cloud["life"]),
+            "shape": np.where(taken, front, shape).astype(np.float64),
         },
+        ln_weight=belief.ln_weight + np.where(taken, ln_weight, 0.0),
     )
+
+
+def _other_front(family: CurveFamily, shape: Ints, rng: np.random.Generator) -> Ints:
+    """Another sharpness of the front, by its prior, for the same exchanger."""
+    variants = int(family.variant.max()) + 1
+    odds = family.weight.reshape(-1, variants).sum(axis=1)
+    sharpness = rng.choice(len(odds), len(shape), p=odds / odds.sum())
+    return np.asarray(sharpness * variants + family.variant[shape], dtype=np.int64)

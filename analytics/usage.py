@@ -104,6 +104,8 @@ def forecast(usage: Usage, line: LineSetup) -> Forecast:
         overall = float(total.sum() / weight.sum())
     else:
         overall = line.litres_a_day if line.litres_a_day is not None else usage.today_l
+    if not line.flow_meter:
+        overall, total, weight = stated_a_day(line), np.zeros(7), np.zeros(7)
     mean = (total + PRIOR_WEEKS * overall) / (weight + PRIOR_WEEKS)
     squares = np.array(usage.squares) + PRIOR_WEEKS * (1.25 * overall**2)
     variance = np.maximum(squares / (weight + PRIOR_WEEKS) - mean**2, (0.05 * overall) ** 2)
