@@ -6,6 +6,7 @@ cloud, one value a guess:
     capacity  ln(true / rated capacity)          life     share of the life to the end that is used
     shape     which curve of the family it is    a_life   litres through the head in a whole life
     depth     relative error of the EC drop      bypass   share that goes round the medium
+    wave      how much later (> 0) in life than modelled come the changes before the front
     astray    error of ln(outlet / raw EC25) that grows with life: what the model does not know
     k         ln(true / stated pulses per litre) hard     ln(raw hardness mmol/L) - ec
     ratio     ln(alkalinity / hardness, eq.)     calcium  calcium's share of hardness
@@ -55,6 +56,9 @@ YIELD_SD: Final = 0.05
 """Error of the modelled capacity in this water against the water it was rated with, relative."""
 DEPTH_SD: Final = 0.03
 """Error of the modelled fall of conductivity in the bed, relative: unknown anions, the model."""
+WAVE_SD: Final = 0.15
+"""Error of where in life sodium and magnesium come through ahead of the front: ln(share of life)
+is off by this, relative, so that the end itself stays where it is."""
 ASTRAY_SD: Final = 0.006
 """Error of the modelled conductivity ratio at the end of life against a new bed: which anions go
 with the cations is not known, and for sodium even the sign of the change hangs on it."""
@@ -133,6 +137,7 @@ def cartridge(line: LineSetup, rng: np.random.Generator) -> Cloud:
         "capacity": capacity_guesses(line, rng),
         "shape": rng.choice(len(weights), GUESSES, p=weights).astype(np.float64),
         "depth": DEPTH_SD * rng.standard_normal(GUESSES),
+        "wave": WAVE_SD * rng.standard_normal(GUESSES),
         "astray": ASTRAY_SD * rng.standard_normal(GUESSES),
     }
 

@@ -31,6 +31,12 @@ METER_AT_FAULT: Final = 0.6
 """Chance that a shift is the meter's and not the place's (no source)."""
 DOUBLED_AT_FAULT: Final = 0.85
 """The same where the litres have just doubled."""
+BUSY_AT_FAULT: Final = 0.1
+"""The same where there are more, but not twice as many."""
+AT_REST: Final = 0.2
+"""An hour of which so small a share is usual is an odd hour to draw at."""
+LEAKS: Final = 0.12
+"""A day with this share of its litres at odd hours has a leak."""
 MORE_SD: Final = 0.12
 """Spread of what flowed unseen about what is usual, relative."""
 
@@ -38,7 +44,8 @@ MORE_SD: Final = 0.12
 class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     """Where counting stands. `owed_l` are usual litres of the running silence, `drew_ms` the last
     draw; `silent` tells that guesses already go on without the meter. `odd` are ln(day's litres
-    over usual) of the odd days running; `shifted` is the shift that is believed, else 0."""
+    over usual) of the odd days running, `odd_hours_l` the day's litres at hours when hardly any is
+    usual; `shifted` is the shift that is believed, else 0."""
 
     drew_ms: int = 0
     owed_l: float = 0.0
@@ -46,6 +53,7 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     day: int = -1
     day_l: float = 0.0
     usual_l: float = 0.0
+    odd_hours_l: float = 0.0
     odd: tuple[float, ...] = ()
     shifted: float = 0.0
 
@@ -127,7 +135,9 @@ def _follow_days(
     litres = int(draws.pulses.sum()) / line.pulses_per_l
     if day != doubt.day:
         belief, doubt = _close_day(seed, belief, doubt)
-        doubt = msgspec.structs.replace(doubt, day=day, day_l=0.0, usual_l=0.0)
+        doubt = msgspec.structs.replace(doubt, day=day, day_l=0.0, usual_l=0.0, odd_hours_l=0.0)
+    if usual < AT_REST * litres:
+        doubt = msgspec.structs.replace(doubt, odd_hours_l=doubt.odd_hours_l + litres)
     doubt = msgspec.structs.replace(
         doubt, day_l=doubt.day_l + litres, usual_l=doubt.usual_l + usual
     )
@@ -153,7 +163,9 @@ def _close_day(seed: int, belief: Belief, doubt: Doubt) -> tuple[Belief, Doubt]:
     shifted = 0.5 * (odd[0] + odd[1])
     doubles = abs(shifted - math.log(2.0)) < 0.2
     rng = chance(seed, belief.steps, 8)
-    likely = DOUBLED_AT_FAULT if doubles else METER_AT_FAULT
+    likely = DOUBLED_AT_FAULT if doubles else METER_AT_FAULT if shifted < 0.0 else BUSY_AT_FAULT
+    if doubt.odd_hours_l > LEAKS * doubt.day_l:
+        likely = 0.0  # water runs by night: a leak, and the bed does take it
     believed = (rng.random(len(belief.ln_weight)) < likely).astype(np.float64)
     belief = changed(belief, {"meter": believed})
     cloud = belief.cloud

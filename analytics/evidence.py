@@ -24,9 +24,9 @@ EC_A_DAY: Final = (0.004, 0.02)
 """Daily random step of raw conductivity where no inlet probe sees it: at rest, restless."""
 GAIN_A_DAY: Final = 1.2e-4
 """Daily random step of one probe against the other, beside its steady drift."""
-CURVE_A_LIFE: Final = 0.010
+CURVE_A_LIFE: Final = 0.007
 """How far the modelled conductivity ratio goes astray over a life, as a random walk."""
-CURVE_A_STEP: Final = 0.2
+CURVE_A_STEP: Final = 0.3
 """Error of what the modelled ratio moves from look to look, relative."""
 CURVE_A_MOVE: Final = 0.05
 """The same for each unit that ln of raw conductivity moves."""
@@ -41,7 +41,7 @@ SLOW_FILM: Final = 0.25
 FILM_PULL_A_DAY: Final = 0.010
 FILM_SCATTER_A_DAY: Final = 0.015
 """A film pulls the reading low by about this much a day, with this scatter (no source)."""
-PAIR_NOISE: Final = 0.0025
+PAIR_NOISE: Final = 0.0022
 """Error of one look's conductivity ratio that more readings do not lessen."""
 LONE_NOISE: Final = 0.008
 """The same for one probe: raw water's own ups and downs within days are in it."""

@@ -43,7 +43,8 @@ def outlook(belief: Belief, family: CurveFamily) -> Outlook:
     raw = raw_of(belief)
     ln_ratio = lookup.ln_ratio_of(family, raw)
     shape = belief.cloud["shape"].astype(np.int64)
-    used = np.clip(belief.cloud["life"], 0.0, MOST_LIFE)
+    used = np.clip(belief.cloud["life"], 1e-6, MOST_LIFE)
+    used = np.where(used < 1.0, used ** (1.0 + belief.cloud["wave"]), used)
     return Outlook(
         raw=raw,
         behind=lookup.look(family, used, shape, ln_ratio),

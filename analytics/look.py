@@ -30,7 +30,7 @@ from analytics.samples import (
     Spread,
 )
 from analytics.setup import LineSetup
-from analytics.source_change import Change, Level, moved, open_minded, watch_level
+from analytics.source_change import NEAR_END, Change, Level, moved, open_minded, watch_level
 
 LOOK_SHARE: Final = 0.005
 """Share of the capacity after which a look is due."""
@@ -108,7 +108,8 @@ def _listen(
         return belief, msgspec.structs.replace(watching, level=level, seen=seen), False
     sees_bypass = _sees_bypass(watching, belief)
     belief, watching = look(line, seed, belief, watching, before.held_ms)
-    change = moved(before, level, before.held_ms, line, sees_bypass, watching.change)
+    near = float(np.sum(shares(belief)[belief.cloud["life"] > NEAR_END]))
+    change = moved(before, level, before.held_ms, line, sees_bypass, watching.change, near)
     belief = open_minded(_next(belief), line, change, sees_bypass, seed)
     watching = msgspec.structs.replace(watching, level=level, seen=ready, change=change)
     return belief, watching, True

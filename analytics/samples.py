@@ -367,7 +367,7 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     end_probability: float
     """Probability that the end of capacity has been reached."""
     change: str = ""
-    """The last step in what the probes say: source, bypass, cartridge or probe; empty if none."""
+    """What the last step of the probes most likely was: source, bypass, exhaustion or probe."""
     change_ms: int | None = None
     change_probability: float = 0.0
     change_reason: str = ""

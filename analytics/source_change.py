@@ -32,7 +32,10 @@ FORGOTTEN_MS: Final = 4 * 86_400_000
 SWING_MS: Final = 3 * 86_400_000
 """A step taken back sooner than this was none of the water's."""
 
-SOURCE, BYPASS, CARTRIDGE, PROBE = "source", "bypass", "cartridge", "probe"
+SOURCE, BYPASS, PROBE, EXHAUSTION = "source", "bypass", "probe", "exhaustion"
+NEAR_END: Final = 0.85
+MAY_BE_NEAR: Final = 0.15
+"""Where the front may be this near (share of life, and how probable), a rise may be the front."""
 
 
 class Level(msgspec.Struct, frozen=True, kw_only=True):
@@ -121,10 +124,12 @@ def moved(
     line: LineSetup,
     sees_bypass: bool,
     last: Change | None,
+    near_end: float,
 ) -> Change:
     """What a believed step most likely is, by how inlet and outlet moved.
 
-    One that takes back an earlier one within days is a probe's: no supply swings so.
+    One that takes back an earlier one within days is a probe's: no supply swings so. `near_end` is
+    how probable it is that the front is near.
     """
     inlet, outlet = after.inlet - before.inlet, after.outlet - before.outlet
     if last is not None and at_ms - last.at_ms < SWING_MS and last.outlet * outlet < 0.0:
@@ -136,6 +141,8 @@ def moved(
         if abs(inlet) > STEP_INLET:
             return _change(at_ms, PROBE, 0.7, inlet, outlet)
         return _change(at_ms, BYPASS if sees_bypass else PROBE, 0.6, inlet, outlet)
+    if sees_bypass and outlet > 0.0 and near_end > MAY_BE_NEAR:
+        return _change(at_ms, EXHAUSTION, 0.6, math.nan, outlet)
     return _change(at_ms, SOURCE, 0.7 if sees_bypass else 0.9, math.nan, outlet)
 
 
@@ -179,7 +186,9 @@ def _odds(line: LineSetup, change: Change, sees_bypass: bool) -> Floats:
     if sees_bypass:
         bypass = 0.25 if line.bypass > 0.0 else 0.05
     new = 0.08 if fell else 0.0
-    if change.what == PROBE and not line.inlet_probe:
+    if change.what == EXHAUSTION:
+        odds = np.array([0.25, 0.5 * bypass, 0.0, 0.05, 0.6])
+    elif change.what == PROBE and not line.inlet_probe:
         odds = np.array([0.15, 0.05, 0.0, 0.7, 0.1])
     elif not line.inlet_probe:
         odds = np.array([0.65, bypass, new, 0.15, 0.15])

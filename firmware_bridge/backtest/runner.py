@@ -8,13 +8,14 @@ import tempfile
 import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
 
 from analytics.draws import GAP_MS
-from analytics.pipeline import Block, advance, start
-from analytics.samples import AlarmChange, Estimate
+from analytics.pipeline import Block, LineState, Step, advance, start
+from analytics.samples import AlarmChange, Estimate, Floats
 from analytics.setup import SiteSetup
 from firmware_bridge import config
 from firmware_bridge.backtest.counter import set_counter
@@ -94,33 +95,39 @@ def site_of(life: Path) -> SiteSetup:
         return config.load(path, Path(folder)).setup
 
 
-def watch_life(
-    setup: SiteSetup, path: Path
-) -> tuple[list[Estimate], list[AlarmChange], np.ndarray[tuple[int], np.dtype[np.float64]]]:
+class _Seen:
+    """Estimates and alarms as they come, and the draws that were counted."""
+
+    def __init__(self) -> None:
+        self.estimates: list[Estimate] = []
+        self.alarms: list[AlarmChange] = []
+        self.ends: list[int] = []
+        self.pulses: list[int] = []
+
+    def take(self, step: Step) -> LineState:
+        """Keep what one block brought; the state after it."""
+        self.estimates += step.estimates
+        self.alarms += step.alarms
+        self.ends += step.draws.end_ms.tolist()
+        self.pulses += step.draws.pulses.tolist()
+        return step.state
+
+
+def watch_life(setup: SiteSetup, path: Path) -> tuple[list[Estimate], list[AlarmChange], Floats]:
     """Estimates and alarms of a recording, and the litres the meter had counted at each."""
-    line, waiting = setup.lines[0], sorted(setup.dated, key=lambda e: e.at_ms)
-    state = start(line, setup.seed)
-    estimates: list[Estimate] = []
-    alarms: list[AlarmChange] = []
-    ends: list[int] = []
-    pulses: list[int] = []
-    end = 0
-    for rows in read_rows(open_recording(path)):
-        end = int(rows.at_ms[-1])
-        due = tuple(e for e in waiting if e.at_ms <= end)
-        waiting = waiting[len(due) :]
-        block = Block(end_ms=end, rows=rows, events=due)
-        step = advance(line, setup.local_time, setup.seed, state, block)
-        state = step.state
-        estimates += step.estimates
-        alarms += step.alarms
-        ends += step.draws.end_ms.tolist()
-        pulses += step.draws.pulses.tolist()
-    last = Block(end_ms=end + GAP_MS + 1, events=tuple(e for e in waiting if e.at_ms <= end))
-    step = advance(line, setup.local_time, setup.seed, state, last)
-    estimates += step.estimates
-    alarms += step.alarms
-    at = [e.at_ms for e in estimates]
-    litres = np.cumsum(pulses) / line.pulses_per_l
-    counted = np.interp(at, ends, litres) if ends else np.zeros(len(at))
-    return estimates, alarms, counted
+    line, waiting, end = setup.lines[0], sorted(setup.dated, key=lambda e: e.at_ms), 0
+    state, seen = start(line, setup.seed), _Seen()
+    recording = open_recording(path)
+    with closing(recording.raw or recording.stream), closing(recording.stream):
+        for rows in read_rows(recording):
+            end = int(rows.at_ms[-1])
+            due = tuple(e for e in waiting if e.at_ms <= end)
+            waiting = waiting[len(due) :]
+            block = Block(end_ms=end, rows=rows, events=due)
+            state = seen.take(advance(line, setup.local_time, setup.seed, state, block))
+    last = Block(end_ms=end + GAP_MS + 1)
+    seen.take(advance(line, setup.local_time, setup.seed, state, last))
+    at = [e.at_ms for e in seen.estimates]
+    litres = np.cumsum(seen.pulses) / line.pulses_per_l
+    counted = np.interp(at, seen.ends, litres) if seen.ends else np.zeros(len(at))
+    return seen.estimates, seen.alarms, counted

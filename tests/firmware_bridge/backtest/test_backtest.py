@@ -1,0 +1,120 @@
+"""The back-test: lives found, replayed, scored beside a plain counter, told as text, JSON, SVG."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from analytics.samples import DropTest, Point, UtilityReport
+from analytics.setup import CapacityKind, LineSetup
+from firmware_bridge.backtest import backtest
+from firmware_bridge.backtest.counter import set_counter
+from firmware_bridge.backtest.faults import NothingToScoreError, TruthError
+from firmware_bridge.backtest.runner import find_lives
+from firmware_bridge.backtest.truth import read_truth
+from tests.firmware_bridge.backtest.recorded_life import TOTAL_L, write_life
+
+DH = 0.178326
+
+
+def test_a_folder_of_lives_gives_a_table_per_medium_beside_the_counter(tmp_path: Path) -> None:
+    """Two lives in two worker processes: text, JSON and plot tell of both."""
+    write_life(tmp_path, "first")
+    write_life(tmp_path, "second", medium="hydrogen")
+    seen: list[tuple[int, int]] = []
+    report = backtest(tmp_path, lambda done, total, name: seen.append((done, total)), workers=2)
+    groups = json.loads(report.json())["groups"]
+
+    assert seen == [(1, 2), (2, 2)]
+    assert [g["group"] for g in groups] == ["all", "pair", "hydrogen, pair", "sodium, pair"]
+    assert groups[0]["lives"] == 2
+    assert groups[0]["error_pct"]["50"] is not None
+    assert groups[0]["counter_error_pct"]["50"] is not None
+    assert "sodium, pair" in report.text()
+    assert ElementTree.fromstring(report.plot()).tag.endswith("svg")
+
+
+def test_the_same_lives_give_the_same_scores(tmp_path: Path) -> None:
+    """Chance is seeded: a back-test can be repeated."""
+    write_life(tmp_path, "only")
+    first, second = (backtest(tmp_path, workers=1).rows()[0] for _ in range(2))
+
+    assert first.error_pct == second.error_pct
+    assert first.covered_pct == second.covered_pct
+
+
+def test_a_source_switch_in_the_recording_is_named_within_a_day(tmp_path: Path) -> None:
+    """The step of both probes by a quarter is called another raw water, once."""
+    write_life(tmp_path, "only")
+    row = backtest(tmp_path, workers=1).rows()[0]
+
+    assert (row.switches, row.named_24h, row.named_72h) == (1, 1, 1)
+    assert row.false_changes_a_year == 0.0
+
+
+def test_a_folder_without_truth_is_said_so_with_what_a_life_is(tmp_path: Path) -> None:
+    """Nothing to score is an error with a mend, not an empty table."""
+    with pytest.raises(NothingToScoreError, match="no recording with truth") as caught:
+        backtest(tmp_path)
+
+    assert "truth.json" in caught.value.hint
+
+
+def test_a_life_without_its_recording_is_left_out(tmp_path: Path) -> None:
+    """Only whole lives are replayed."""
+    whole = write_life(tmp_path, "whole")
+    (write_life(tmp_path, "torn") / "recording.csv.gz").unlink()
+
+    assert find_lives(tmp_path) == [whole]
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"hourly": 3}'])
+def test_a_damaged_truth_names_the_file(tmp_path: Path, text: str) -> None:
+    """A truth that is none is an error naming the file."""
+    life = write_life(tmp_path, "only")
+    (life / "truth.json").write_text(text)
+
+    with pytest.raises(TruthError, match=r"truth\.json"):
+        read_truth(life / "truth.json")
+
+
+def test_marks_lie_where_the_true_litres_say(tmp_path: Path) -> None:
+    """Half of 320 L is left when 160 L have passed: after four of eight days."""
+    truth = read_truth(write_life(tmp_path, "only") / "truth.json")
+    half = truth.when_left(0.5)
+
+    assert half is not None
+    assert float(truth.litres_at([half])[0]) == pytest.approx(0.5 * TOTAL_L, abs=0.1)
+    assert half - truth.begin_ms == pytest.approx(4 * 86_400_000, abs=60_000)
+
+
+@pytest.mark.parametrize(
+    ("kind", "expected"),
+    [
+        (CapacityKind.TOTAL, 4000 / (13 * 0.8)),
+        (CapacityKind.CARBONATE, 4000 / (10 * 0.8)),
+        (CapacityKind.CALCIUM, 4000 / (13 * 0.75 * 0.8)),
+    ],
+)
+def test_the_counter_is_set_by_rated_capacity_first_test_and_bypass(
+    kind: CapacityKind, expected: float
+) -> None:
+    """4000 dH*L over the hardness that the bed takes, one figure for the whole life."""
+    line = LineSetup(
+        line_id="a",
+        medium="sodium",
+        capacity_mmol=4000 * DH,
+        capacity_kind=kind,
+        bypass=0.2,
+    )
+    report = UtilityReport(
+        at_ms=0, hardness_mmol_l=12 * DH, calcium_mmol_l=9 * DH, magnesium_mmol_l=3 * DH
+    )
+    test = DropTest(at_ms=1, point=Point.RAW, hardness_mmol_l=13 * DH, alkalinity_meq_l=20 * DH)
+    counter = set_counter(line, (report, test))
+
+    assert counter is not None
+    assert counter.total_l == pytest.approx(expected)
