@@ -58,6 +58,13 @@ def exchanges(medium: str) -> bool:
 
 
 @lru_cache(maxsize=16)
+def sees_little(medium: str) -> bool:
+    """Whether conductivity hardly tells this medium's end: one cation for another, no acid."""
+    found = media().get(medium)
+    return isinstance(found, ExchangeMedium) and found.shape_priors.middle.log_k_h is None
+
+
+@lru_cache(maxsize=16)
 def shape_weights(medium: str) -> Floats:
     """Prior weights of the shapes of this medium's bed, in the order of its families."""
     found = media().get(medium)

@@ -33,7 +33,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from analytics.bed import Stand, shape_weights
+from analytics.bed import Stand, sees_little, shape_weights
 from analytics.samples import Floats, Spread
 from analytics.setup import LineSetup
 
@@ -56,6 +56,7 @@ YIELD_SD: Final = 0.05
 """Error of the modelled capacity in this water against the water it was rated with, relative."""
 DEPTH_SD: Final = 0.03
 """Error of the modelled fall of conductivity in the bed, relative: unknown anions, the model."""
+ASTRAY_FAINT_SD: Final = 0.012
 WAVE_SD: Final = 0.15
 """Error of where in life sodium and magnesium come through ahead of the front: ln(share of life)
 is off by this, relative, so that the end itself stays where it is."""
@@ -138,7 +139,8 @@ def cartridge(line: LineSetup, rng: np.random.Generator) -> Cloud:
         "shape": rng.choice(len(weights), GUESSES, p=weights).astype(np.float64),
         "depth": DEPTH_SD * rng.standard_normal(GUESSES),
         "wave": WAVE_SD * rng.standard_normal(GUESSES),
-        "astray": ASTRAY_SD * rng.standard_normal(GUESSES),
+        "astray": (ASTRAY_FAINT_SD if sees_little(line.medium) else ASTRAY_SD)
+        * rng.standard_normal(GUESSES),
     }
 
 

@@ -26,6 +26,8 @@ GAIN_A_DAY: Final = 1.2e-4
 """Daily random step of one probe against the other, beside its steady drift."""
 CURVE_A_LIFE: Final = 0.007
 """How far the modelled conductivity ratio goes astray over a life, as a random walk."""
+FAINT_CURVE_A_LIFE: Final = 0.02
+"""The same for media that swap one cation for another, whose sign hangs on the anions."""
 CURVE_A_STEP: Final = 0.3
 """Error of what the modelled ratio moves from look to look, relative."""
 CURVE_A_MOVE: Final = 0.05
@@ -173,7 +175,7 @@ def see_pair(belief: Belief, family: CurveFamily, seen: Seen, life_passed: float
     """Weigh outlet over inlet; `life_passed` is the share of life since the last look."""
     cloud = belief.cloud
     expected = ln_outlet_over_raw(belief, family, outlook(belief, family))
-    before = cloud["gain_var"] + _curve_var(cloud, expected, life_passed)
+    before = cloud["gain_var"] + _curve_var(cloud, family, expected, life_passed)
     off = seen.ratio - expected - cloud["gain"]
     variance = before + PAIR_NOISE**2
     belief = reweigh(belief, far_sighted(off, variance), CONDUCTIVITY)
@@ -194,7 +196,7 @@ def see_outlet(belief: Belief, family: CurveFamily, outlet: float, life_passed: 
     ec_var, gain_var = cloud["ec_var"], cloud["gain_var"]
     expected = ln_outlet_over_raw(belief, family, outlook(belief, family))
     off = outlet - expected - cloud["ec"] - cloud["gain"]
-    variance = ec_var + gain_var + LONE_NOISE**2 + _curve_var(cloud, expected, life_passed)
+    variance = ec_var + gain_var + LONE_NOISE**2 + _curve_var(cloud, family, expected, life_passed)
     belief = reweigh(belief, far_sighted(off, variance), CONDUCTIVITY)
     near = nearness(off, variance)
     to_ec, to_gain = near * ec_var / variance, near * gain_var / variance
@@ -208,11 +210,12 @@ def see_outlet(belief: Belief, family: CurveFamily, outlet: float, life_passed: 
     return changed(belief, columns)
 
 
-def _curve_var(cloud: Cloud, expected: Floats, life_passed: float) -> Floats:
+def _curve_var(cloud: Cloud, family: CurveFamily, expected: Floats, life_passed: float) -> Floats:
     """Variance of the modelled ratio's error since the last look: some for the way along the curve,
     more where the curve itself moved."""
     step = np.where(np.isfinite(cloud["expected"]), expected - cloud["expected"], 0.0)
-    return np.asarray(CURVE_A_LIFE**2 * life_passed + (CURVE_A_STEP * step) ** 2)
+    astray = CURVE_A_LIFE if family.per_alkalinity else FAINT_CURVE_A_LIFE
+    return np.asarray(astray**2 * life_passed + (CURVE_A_STEP * step) ** 2)
 
 
 def _first_outlet(belief: Belief, family: CurveFamily, outlet: float) -> Belief:

@@ -65,7 +65,7 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
             return "outlet-stepped-within-hours"
         if abs(self.inlet) <= STEP_INLET:
             return "outlet-alone-stepped-within-hours"
-        if self.inlet * self.outlet > 0.2 * self.inlet**2:
+        if _together(self.inlet, self.outlet):
             return "inlet-and-outlet-stepped-together"
         return "inlet-alone-stepped-within-hours"
 
@@ -132,18 +132,22 @@ def moved(
     how probable it is that the front is near.
     """
     inlet, outlet = after.inlet - before.inlet, after.outlet - before.outlet
-    if last is not None and at_ms - last.at_ms < SWING_MS and last.outlet * outlet < 0.0:
-        return _change(at_ms, PROBE, 0.8, inlet, outlet)
     if line.inlet_probe:
-        together = abs(inlet) > STEP_INLET and inlet * outlet > 0.2 * inlet * inlet
-        if together:
+        if _together(inlet, outlet):
             return _change(at_ms, SOURCE, 0.95, inlet, outlet)
         if abs(inlet) > STEP_INLET:
             return _change(at_ms, PROBE, 0.7, inlet, outlet)
         return _change(at_ms, BYPASS if sees_bypass else PROBE, 0.6, inlet, outlet)
+    if last is not None and at_ms - last.at_ms < SWING_MS and last.outlet * outlet < 0.0:
+        return _change(at_ms, PROBE, 0.8, inlet, outlet)
     if sees_bypass and outlet > 0.0 and near_end > MAY_BE_NEAR:
         return _change(at_ms, EXHAUSTION, 0.6, math.nan, outlet)
     return _change(at_ms, SOURCE, 0.7 if sees_bypass else 0.9, math.nan, outlet)
+
+
+def _together(inlet: float, outlet: float) -> bool:
+    """Whether both moved one way: the outlet less, where the bed takes what differs."""
+    return abs(inlet) > STEP_INLET and inlet * outlet > 0.0 and abs(outlet) > 0.015
 
 
 def _change(at_ms: int, what: str, chance_of: float, inlet: float, outlet: float) -> Change:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analytics.alarm import Priority, Rule, Situation
 
-SURE = 0.8
+SURE = 0.9
 """Raised when the end is this probable."""
 
 
