@@ -12,8 +12,7 @@ from analytics.chemistry.conductivity import ec25_us_cm
 from analytics.chemistry.water import Water, water
 from analytics.column.family import CurveFamily
 from analytics.exchange_medium import ExchangeMedium
-from analytics.medium import Medium
-from analytics.registry import discover
+from analytics.media import media
 from analytics.samples import Floats
 
 MOVED: Final = 0.2
@@ -46,12 +45,6 @@ class Stand(msgspec.Struct, frozen=True, kw_only=True):
         return any(abs(np.log(a / b)) > MOVED for a, b in pairs)
 
 
-@lru_cache(maxsize=1)
-def media() -> dict[str, Medium]:
-    """Every medium there is, by name."""
-    return discover("analytics.media", "MEDIUM", Medium)
-
-
 def exchanges(medium: str) -> bool:
     """Whether this medium swaps ions, so that its bed has curves."""
     return isinstance(media().get(medium), ExchangeMedium)
@@ -59,7 +52,11 @@ def exchanges(medium: str) -> bool:
 
 @lru_cache(maxsize=16)
 def sees_little(medium: str) -> bool:
-    """Whether conductivity hardly tells this medium's end: one cation for another, no acid."""
+    """Whether conductivity hardly tells this medium's end: one cation for another, no acid.
+
+    A fifth of what such a bed takes coming back moves EC25 by 0.6-1.1 % of raw (PHREEQC 3.8.6,
+    phreeqc.dat, 14 raw waters), below what two probes can tell.
+    """
     found = media().get(medium)
     return isinstance(found, ExchangeMedium) and found.shape_priors.middle.log_k_h is None
 

@@ -9,10 +9,7 @@ from dashboards.sources import LineFacts
 
 RAW_CHANGED = "raw-water-changed"
 CAPACITY_LOW = "capacity-low"
-BREAKTHROUGH = "breakthrough"
 
-NO_BED = ("carbon", "membrane", "polyphosphate")
-"""Media without a bed of exchange resin: nothing to draw as spent or fresh."""
 
 PAST_PROBABILITY = 0.5
 OLD_AFTER = 3

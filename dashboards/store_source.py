@@ -9,6 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from analytics.bed import sees_little
 from analytics.samples import (
     DAY_MS,
     HOUR_MS,
@@ -34,9 +35,6 @@ from firmware_bridge.store.reader import Reader
 Kind = TypeVar("Kind", bound=AnyEvent)
 
 WEEK = 7
-HIDDEN_MEDIA = ("magnesium", "sodium")
-"""Exchangers whose end conductivity does not show: a fifth of what they take coming back moves EC25
-by 0.6-1.1 % of raw (PHREEQC 3.8.6, phreeqc.dat, 14 raw waters), below what two probes can tell."""
 K_FACTOR_SD = 0.03
 """Spread of a K-factor that was read from a plate; common practice, no source."""
 LAG_S = 4.0
@@ -97,7 +95,7 @@ class StoreSource:
             last_test=blended[-1] if blended else None,
             alarms=alarms,
             closures=spans,
-            sees_medium=not (line.outlet_probe and line.medium in HIDDEN_MEDIA),
+            sees_medium=not (line.outlet_probe and sees_little(line.medium)),
             lag_ms=round(LAG_S * 1000 * self._speed()),
         )
 

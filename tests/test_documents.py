@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 import pytest
 
-from analytics.bed import media
+from analytics.media import media
 from dashboards.cli import main
 
 ROOT = Path(__file__).resolve().parents[1]

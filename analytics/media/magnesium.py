@@ -8,8 +8,6 @@ from analytics.exchange_medium import ExchangeMedium, ShapePriors
 from analytics.medium import ALWAYS, Caution, Sharpener
 from analytics.setup import CapacityKind
 
-MG_MG_PER_MMOL = 24.305
-
 STEAM = Caution(
     code="steam-boiler",
     text="Magnesium minerals can still deposit in a steam boiler.",

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from analytics.bed import exchanges
 from analytics.samples import DAY_MS, Estimate, Spread
 from dashboards.bed.ruler import YEAR
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
 from dashboards.sources import LineFacts
-from dashboards.state import NO_BED, State, is_past
+from dashboards.state import State, is_past
 
 
 def description(line: LineFacts, state: State, reader: Reader, when: When) -> str:
@@ -15,7 +16,7 @@ def description(line: LineFacts, state: State, reader: Reader, when: When) -> st
     estimate = line.estimate
     used = estimate.used_share if estimate else None
     left = estimate.remaining_l if estimate else None
-    if line.setup.medium in NO_BED:
+    if not exchanges(line.setup.medium):
         return _without_bed(line, reader, when)
     if estimate is None or used is None or left is None:
         return reader.say("bed.said.unknown")

@@ -8,6 +8,7 @@ from functools import partial
 
 import msgspec
 
+from analytics.bed import exchanges
 from analytics.samples import DAY_MS, Estimate, Spread
 from dashboards.bed.ruler import YEAR, Ruler, ruler
 from dashboards.bed.said import description
@@ -15,7 +16,7 @@ from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
 from dashboards.sources import LineFacts
-from dashboards.state import NO_BED, State, is_past
+from dashboards.state import State, is_past
 
 
 class Words(msgspec.Struct, frozen=True, kw_only=True):
@@ -72,7 +73,7 @@ def bed_view(
     """The bed of a line as it stands in this state."""
     estimate = line.estimate
     used = estimate.used_share if estimate else None
-    known = used is not None and line.setup.medium not in NO_BED
+    known = used is not None and exchanges(line.setup.medium)
     past = estimate is not None and is_past(estimate, when.now_ms)
     end = _ruler(estimate, when, partial(opens, opening, line.closures, when))
     return BedView(
@@ -206,7 +207,7 @@ def _channel(line: LineFacts, estimate: Estimate | None, reader: Reader) -> Chan
 
 def _no_bed(line: LineFacts, reader: Reader) -> str:
     medium = line.setup.medium
-    return reader.say(f"bed.no-bed.{medium}") if medium in NO_BED else ""
+    return reader.say(f"bed.no-bed.{medium}") if not exchanges(medium) else ""
 
 
 def _stale(line: LineFacts, state: State, reader: Reader, when: When) -> str:

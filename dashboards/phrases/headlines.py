@@ -6,13 +6,14 @@ from datetime import timedelta
 
 import msgspec
 
+from analytics.bed import exchanges
 from analytics.samples import DAY_MS, DropTest, Estimate, Point, Spread
 from analytics.setup import CapacityKind
 from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Piece, Reader
 from dashboards.phrases.times import When
 from dashboards.sources import LineFacts
-from dashboards.state import NO_BED, State, is_hard
+from dashboards.state import State, is_hard
 
 ORDER_DAYS = 6
 """A cartridge is ordered this long before the earliest likely end; common practice, no source."""
@@ -87,7 +88,7 @@ class _Teller:
     def time(self) -> Headline:
         estimate = self.known
         assert estimate.end_ms is not None
-        no_bed = self.line.setup.medium in NO_BED
+        no_bed = not exchanges(self.line.setup.medium)
         first = "time.first-no-bed" if no_bed else "right.first"
         return Headline(
             first=self.say(first),
@@ -125,7 +126,7 @@ class _Teller:
 
     def unknown(self) -> Headline:
         reason = self.estimate.reason if self.estimate else ""
-        key = "unknown.no-bed" if self.line.setup.medium in NO_BED else "unknown.then"
+        key = "unknown.no-bed" if not exchanges(self.line.setup.medium) else "unknown.then"
         return Headline(
             first=self.say("unknown.first"),
             then=self.reader.pieces(key),
@@ -221,7 +222,7 @@ class _Teller:
             return self.reader.pieces(
                 "carbon.then", day=Piece(day, "sum"), range=Piece(f"({days})", "range")
             )
-        key = "time.then-no-bed" if self.line.setup.medium in NO_BED else "time.then"
+        key = "time.then-no-bed" if not exchanges(self.line.setup.medium) else "time.then"
         return self.reader.pieces(key, limit=self._limit(), day=Piece(day, "sum"))
 
     def _limit(self) -> str:

@@ -12,7 +12,7 @@ from firmware_bridge.config.dated import event_of
 from firmware_bridge.config.draft import Draft, read_draft
 from firmware_bridge.config.fault import Fault
 from firmware_bridge.config.local_time import local_time
-from firmware_bridge.config.media import CAPACITY_KINDS
+from firmware_bridge.config.media import capacity_kind_of
 from firmware_bridge.config.readers import Place
 from firmware_bridge.config.tables import LineTable, SiteTable
 from firmware_bridge.config.wiring import MeterWiring, SinkWiring, Site, Start, Wiring
@@ -69,7 +69,7 @@ def _line(line: LineTable) -> LineSetup:
         line_id=line.id,
         medium=line.medium,
         capacity_mmol=_times(capacity, count),
-        capacity_kind=line.capacity_kind or CAPACITY_KINDS[line.medium],
+        capacity_kind=line.capacity_kind or capacity_kind_of(line.medium),
         capacity_relative_sd=line.capacity_relative_sd,
         rated_l=_times(line.rated_l, count) if capacity is None else None,
         time_limit_days=line.time_limit_days,

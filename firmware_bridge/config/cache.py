@@ -44,7 +44,8 @@ def program() -> bytes:
     digest = hashlib.sha256()
     sources = [f for part in PARTS for f in sorted((here / part).rglob("*.py"))]
     core = here.parent / "analytics"
-    for source in [here / "units.py", *sources, core / "setup.py", core / "samples.py"]:
+    sources += [here / "units.py", core / "setup.py", core / "samples.py", core / "medium.py"]
+    for source in [*sources, *sorted((core / "media").glob("*.py"))]:
         digest.update(source.read_bytes())
     return digest.digest()
 

@@ -25,7 +25,6 @@ from firmware_bridge.config.tables import (
 
 T = TypeVar("T")
 TABLES = ("site", "line", "meter", "sink", "page", "store", "dated")
-MANY = ("line", "meter", "sink", "dated")
 
 
 class Found(msgspec.Struct, Generic[T], frozen=True, kw_only=True):
@@ -67,8 +66,8 @@ def read_draft(raw: dict[str, Any], place: Place, faults: list[Fault]) -> Draft:
         site=site,
         lines=tuple(_lines(raw, place, faults)),
         line_ids=tuple(str(t.get("id", "")) for _, t in _each(raw, "line", place, [])),
-        meters=tuple(_meters(raw, place, faults)),
-        sinks=tuple(_sinks(raw, place, faults)),
+        meters=tuple(_parts("meter", "driver", MeterTable, raw, place, faults)),
+        sinks=tuple(_parts("sink", "kind", SinkTable, raw, place, faults)),
         dated=tuple(_dated(raw, place, faults)),
         page=read_table(Page, raw.get("page", {}), place.at("page"), faults) or Page(),
         store=read_table(Store, raw.get("store", {}), place.at("store"), faults) or Store(),
@@ -128,22 +127,20 @@ def _lines(raw: dict[str, Any], place: Place, faults: list[Fault]) -> Iterator[F
             yield Found(place=here, raw=table, table=read)
 
 
-def _meters(raw: dict[str, Any], place: Place, faults: list[Fault]) -> Iterator[Found[MeterTable]]:
-    for here, table in _each(raw, "meter", place, faults):
-        options = _options("meter", "driver", table, here, faults)
+def _parts(
+    family: registry.Family,
+    key: str,
+    header: type[msgspec.Struct],
+    raw: dict[str, Any],
+    place: Place,
+    faults: list[Fault],
+) -> Iterator[Found[Any]]:
+    """Meters or sinks: the word under `key` says which options a table has besides `header`."""
+    for here, table in _each(raw, family, place, faults):
+        options = _options(family, key, table, here, faults)
         if options is None:
             continue
-        found = _with_options(MeterTable, options, table, here, faults)
-        if found is not None:
-            yield found
-
-
-def _sinks(raw: dict[str, Any], place: Place, faults: list[Fault]) -> Iterator[Found[SinkTable]]:
-    for here, table in _each(raw, "sink", place, faults):
-        options = _options("sink", "kind", table, here, faults)
-        if options is None:
-            continue
-        found = _with_options(SinkTable, options, table, here, faults)
+        found = _with_options(header, options, table, here, faults)
         if found is not None:
             yield found
 

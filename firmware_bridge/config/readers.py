@@ -58,16 +58,20 @@ LONGEST_TEXT = 200
 
 
 def asks(
-    description: str, reader: Reader | None = None, *, example: str = "", live: bool = False
+    description: str,
+    reader: Reader | None = None,
+    *,
+    example: str = "",
+    live: bool = False,
+    words: tuple[str, ...] = (),
 ) -> msgspec.Meta:
     """What a field asks of a person.
 
     `example` is TOML for the sample (of the default, where there is one); `live` writes it into
-    the sample uncommented.
+    the sample uncommented. `words` are those a text field takes, where its type does not say.
     """
-    return msgspec.Meta(
-        description=description, extra={"reader": reader, "example": example, "live": live}
-    )
+    extra = {"reader": reader, "example": example, "live": live, "words": words}
+    return msgspec.Meta(description=description, extra=extra)
 
 
 def quantity(kind: Kind, *, low: float | None = None, high: float | None = None) -> Reader:

@@ -24,6 +24,7 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
     type: Any
     description: str
     reader: Reader | None
+    words: tuple[str, ...]
     example: str
     live: bool
     required: bool
@@ -50,6 +51,7 @@ def _field(info: msgspec.structs.FieldInfo) -> Field:
         type=bare,
         description=meta.description or "",
         reader=extra.get("reader"),
+        words=extra.get("words") or choices_of(bare),
         example=extra.get("example", ""),
         live=extra.get("live", False),
         required=info.required,
@@ -140,13 +142,13 @@ def value_of(field: Field, value: Any, place: Place, faults: list[Fault]) -> Any
         return read_table(field.type, value, place.inside(field.key), faults)
     if field.reader is not None:
         return field.reader(value, place)
-    choices = choices_of(field.type)
-    if choices and isinstance(value, str) and value not in choices and not _is_list(field.type):
-        raise Refused("not one of the words known", ", ".join(choices), nearest(value, choices))
+    words = field.words
+    if words and isinstance(value, str) and value not in words and not _is_list(field.type):
+        raise Refused("not one of the words known", ", ".join(words), nearest(value, words))
     try:
         return msgspec.convert(value, field.type)
     except msgspec.ValidationError as exc:
-        raise Refused("not of the sort wanted", wanted(field.type)) from exc
+        raise Refused("not of the sort wanted", wanted(field)) from exc
 
 
 def _is_list(kind: Any) -> bool:
@@ -163,11 +165,10 @@ def choices_of(kind: Any) -> tuple[str, ...]:
     return ()
 
 
-def wanted(kind: Any) -> str:
+def wanted(field: Field) -> str:
     """What a plain field takes, in words."""
-    choices = choices_of(kind)
-    if _is_list(kind):
-        return "a list such as [" + (", ".join(f'"{c}"' for c in choices) or '"text"') + "]"
-    if choices:
-        return ", ".join(choices)
-    return "true or false" if kind is bool else "a text in quotes"
+    if _is_list(field.type):
+        return "a list such as [" + (", ".join(f'"{c}"' for c in field.words) or '"text"') + "]"
+    if field.words:
+        return ", ".join(field.words)
+    return "true or false" if field.type is bool else "a text in quotes"

@@ -13,7 +13,7 @@ from firmware_bridge.config.dated import (
 )
 from firmware_bridge.config.draft import Draft, Found
 from firmware_bridge.config.fault import Fault, nearest
-from firmware_bridge.config.media import EXCHANGERS
+from firmware_bridge.config.media import takes_up_hardness
 from firmware_bridge.config.reading import MISSING, fault
 from firmware_bridge.config.tables import LineTable
 
@@ -69,7 +69,7 @@ def _capacity_stated(draft: Draft) -> Iterator[Fault]:
         line = found.table
         if line.capacity_mmol is not None and line.rated_l is not None:
             yield _at(found, "rated_life", "capacity is stated too", "Keep one of the two.")
-        if line.capacity_mmol is not None and line.medium not in (*EXCHANGERS, "membrane"):
+        if line.capacity_mmol is not None and not takes_up_hardness(line.medium):
             mend = "Take capacity away; state rated_life, carbon or time_limit."
             yield _at(found, "capacity", f"{line.medium} takes up no hardness", mend)
         if not _has_an_end(line):

@@ -9,7 +9,7 @@ import msgspec
 
 from firmware_bridge.config import kinds, registry
 from firmware_bridge.config.dated import DATED
-from firmware_bridge.config.reading import Field, choices_of, fields_of
+from firmware_bridge.config.reading import Field, fields_of
 from firmware_bridge.config.tables import (
     LineTable,
     MeterTable,
@@ -73,8 +73,7 @@ def block(
 
 
 def _entry(field: Field, off: bool) -> Iterator[str]:
-    words = choices_of(field.type)
-    offer = f" One of: {', '.join(words)}." if words else ""
+    offer = f" One of: {', '.join(field.words)}." if field.words else ""
     if field.description or offer:
         yield from _explained((field.description + offer).strip())
     entry = f"{field.key} = {field.example}"

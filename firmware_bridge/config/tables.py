@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 import msgspec
 
+from analytics import media
 from analytics.setup import CapacityKind
 from firmware_bridge.config import kinds
 from firmware_bridge.config.local_time import time_zone
@@ -108,8 +109,7 @@ class LineTable(msgspec.Struct, frozen=True, kw_only=True):
 
     id: Annotated[str, asks("Short name of the line.", ident, example='"bar"', live=True)]
     medium: Annotated[
-        Literal["sodium", "hydrogen", "magnesium", "mixed", "membrane", "carbon", "polyphosphate"],
-        asks("What is in the cartridge.", example='"hydrogen"', live=True),
+        str, asks("What is in the cartridge.", example='"hydrogen"', live=True, words=media.names())
     ]
     capacity_mmol: Annotated[
         float | None,

@@ -7,8 +7,7 @@ import numpy as np
 from analytics.chemistry.water import Water
 from analytics.column.curves import GRID
 from analytics.exchange_medium import ExchangeMedium
-from analytics.medium import Medium
-from analytics.registry import discover
+from analytics.media import media
 from analytics.samples import Floats
 from firmware_bridge.virtual.bed import BedWater
 
@@ -20,7 +19,7 @@ class ColumnBed:
     """
 
     def __init__(self, medium: str, raw: Water, *, bypass: float, life_l: float) -> None:
-        found = discover("analytics.media", "MEDIUM", Medium)[medium]
+        found = media()[medium]
         if not isinstance(found, ExchangeMedium):
             raise ValueError(f"{medium} does not exchange ions")
         curves = found.curves(raw, bypass=bypass)

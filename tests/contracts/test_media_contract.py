@@ -18,7 +18,7 @@ from analytics.chemistry.water import (
 )
 from analytics.column.curves import GRID
 from analytics.exchange_medium import ExchangeMedium
-from analytics.media import media
+from analytics.media import media, names
 from analytics.medium import Medium, hardness_of_kind
 from analytics.setup import CapacityKind
 from tests.check_values.invented_waters import fourteen
@@ -184,3 +184,8 @@ def test_shape_priors_are_weights(medium: ExchangeMedium) -> None:
         weights = [weight for _, weight in pairs]
         assert min(weights) > 0.0
         assert sum(weights) == pytest.approx(1.0)
+
+
+def test_a_medium_is_called_as_its_file_is() -> None:
+    """The site file offers the files' names without loading them."""
+    assert names() == tuple(sorted(media()))
