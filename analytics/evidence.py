@@ -9,9 +9,9 @@ import msgspec
 import numpy as np
 
 from analytics.belief import CONDUCTIVITY, Belief, Cloud, chance, changed, reweigh
+from analytics.chemistry.temperature import f25_where_defined
 from analytics.column.family import CurveFamily
 from analytics.guess import ln_outlet_over_raw, outlook, taken_out_us_cm
-from analytics.natural_water import natural_factor
 from analytics.samples import Draws, Floats
 from analytics.setup import LineSetup
 
@@ -91,7 +91,7 @@ def _stands_still(ec25: Floats, temp_c: Floats) -> bool:
     usable = np.isfinite(ec25) & np.isfinite(temp_c) & (ec25 > DRY_US_CM)
     if np.count_nonzero(usable) < LEAST_DRAWS:
         return False
-    as_read = ec25[usable] / natural_factor(temp_c[usable])
+    as_read = ec25[usable] / f25_where_defined(temp_c[usable])
     return bool(np.ptp(as_read) < STANDS_STILL * float(as_read[0]))
 
 

@@ -17,9 +17,9 @@ from analytics.belief import (
     changed,
     reweigh,
 )
+from analytics.chemistry.temperature import f25_where_defined
 from analytics.column.family import CurveFamily
 from analytics.guess import with_lives
-from analytics.natural_water import natural_factor
 from analytics.samples import (
     AnyEvent,
     BypassSet,
@@ -148,5 +148,5 @@ def _calibrate(belief: Belief, event: ProbeCalibrated) -> Belief:
 
 
 def _ln_ec25(ec_us_cm: float, temp_c: float) -> float:
-    ec25 = ec_us_cm * float(natural_factor(np.asarray(temp_c)))
+    ec25 = ec_us_cm * float(f25_where_defined(temp_c))
     return math.log(ec25) if ec25 > 0.0 else math.nan

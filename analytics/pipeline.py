@@ -12,8 +12,8 @@ import msgspec
 import numpy as np
 
 from analytics.alarm import Life, Rule, Situation, by_hand, live_on
+from analytics.chemistry.temperature import f25_where_defined
 from analytics.draws import Gate, Run, find_draws, settled_ms
-from analytics.natural_water import natural_factor
 from analytics.registry import discover
 from analytics.samples import AlarmChange, AnyEvent, Draws, Estimate, Rows, no_rows
 from analytics.setup import LineSetup, LocalTime
@@ -71,7 +71,7 @@ def advance(line: LineSetup, local: LocalTime, seed: int, state: LineState, bloc
     gate = Gate.at(line.pulses_per_l)
     late = tuple(e for e in block.events if e.at_ms <= state.weighing.step_ms)
     on_time = tuple(e for e in block.events if e.at_ms > state.weighing.step_ms)
-    run, draws = find_draws(state.run, block.rows, block.end_ms, gate, natural_factor)
+    run, draws = find_draws(state.run, block.rows, block.end_ms, gate, f25_where_defined)
     until = settled_ms(run, block.end_ms)
     weighing, estimates = weigh(line, local, seed, state.weighing, draws, on_time, until)
     watch, alarms = watch_over(line, state.watch, block, estimates)

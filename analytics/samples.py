@@ -9,7 +9,7 @@ Arrays inside a frozen struct are never written to after it is built.
 from __future__ import annotations
 
 from enum import IntFlag, StrEnum
-from typing import Annotated, Any, TypeAlias
+from typing import Any, TypeAlias
 
 import msgspec
 import numpy as np
@@ -64,6 +64,10 @@ class Rows(msgspec.Struct, frozen=True, kw_only=True):
     def cut(self, start: int, stop: int) -> Rows:
         """Rows `start` to `stop` (positions), sharing memory."""
         return Rows(**{name: getattr(self, name)[start:stop] for name in ROW_COLUMNS})
+
+    def pick(self, places: Ints) -> Rows:
+        """Rows at these positions, in their order."""
+        return Rows(**{name: getattr(self, name)[places] for name in ROW_COLUMNS})
 
 
 ROW_COLUMNS = ("at_ms", *CHANNELS, "pulses", "flags")
@@ -392,6 +396,3 @@ class Forecast(msgspec.Struct, frozen=True, kw_only=True):
     litres_by_weekday: tuple[float, ...]
     sd_by_weekday: tuple[float, ...]
     days_seen: tuple[int, ...]
-
-
-Json: TypeAlias = Annotated[dict[str, Any], "a JSON object"]

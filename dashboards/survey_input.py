@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from analytics.chemistry.masses import CL, NA, NO3, SO4
+from analytics.chemistry.temperature import f25_where_defined
 from analytics.errors import ConfigError, LastLitreError
-from analytics.natural_water import natural_factor
 from analytics.survey.given import Given, How, Reading, drop_reading, range_reading, value_reading
 from firmware_bridge.config import kinds
 from firmware_bridge.config.fault import Fault
@@ -135,7 +135,7 @@ def referred(ec: Reading, temp_text: str) -> Reading:
             f"ec-temp {temp_text!r}: conductivity can be referred to 25 C from 0 to 35 C only.",
             "Read it in fresh tap water.",
         )
-    factor = float(natural_factor(temp_c))  # type: ignore[arg-type]
+    factor = float(f25_where_defined(temp_c))
     return Reading(
         value=ec.value * factor,
         step=ec.step * factor,

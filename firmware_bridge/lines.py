@@ -105,8 +105,7 @@ class Line:
         if (late := rows.at_ms[sure & ~newer]).size:
             self.late_rows += late.size
             self.note_late(int(late.min()))
-        keep = np.flatnonzero(sure & newer)
-        return Rows(**{name: getattr(rows, name)[keep] for name in rows.__struct_fields__})
+        return rows.pick(np.flatnonzero(sure & newer))
 
     def note_late(self, at_ms: int) -> None:
         """Something dated back to this instant became known only now."""
@@ -156,9 +155,7 @@ class Line:
         kept = no_rows()
         for rows in self._reader.rows_by_hour(self.setup.line_id, from_ms, until_ms):
             sure = np.flatnonzero((rows.flags & int(Flag.CLOCK_UNSURE)) == 0)
-            if len(sure) != len(rows):
-                rows = Rows(**{n: getattr(rows, n)[sure] for n in rows.__struct_fields__})
-            kept = join_rows(kept, rows)
+            kept = join_rows(kept, rows if len(sure) == len(rows) else rows.pick(sure))
             if len(kept) and int(kept.at_ms[-1]) - int(kept.at_ms[0]) >= 23 * HOUR_MS:
                 yield kept
                 kept = no_rows()

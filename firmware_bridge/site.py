@@ -19,8 +19,8 @@ from typing import TypeVar
 import numpy as np
 import structlog
 
+from analytics.chemistry.temperature import f25_where_defined
 from analytics.errors import StoreFull
-from analytics.natural_water import natural_factor
 from analytics.samples import AnyEvent, Rows, join_rows, no_rows
 from analytics.setup import LineSetup, SiteSetup
 from firmware_bridge.clock import Clock
@@ -234,7 +234,7 @@ def live_values(line: LineSetup, rows: Rows) -> dict[str, float]:
         (OUTLET_EC25, OUTLET_TEMP, rows.outlet_us_cm, rows.outlet_temp_c),
         (INLET_EC25, INLET_TEMP, rows.inlet_us_cm, rows.inlet_temp_c),
     ):
-        value = float(ec_column[-1] * natural_factor(np.asarray(temp_column[-1])))
+        value = float(ec_column[-1] * f25_where_defined(float(temp_column[-1])))
         if math.isfinite(value):
             values |= {ec25: value, f"{ec25}_sd": 0.03 * value}
         if math.isfinite(float(temp_column[-1])):
@@ -265,7 +265,7 @@ def _rows_of(line_id: str, taken: list[Taken]) -> Rows:
     if len(rows) and (np.diff(rows.at_ms) <= 0).any():
         order = np.argsort(rows.at_ms, kind="stable")
         order = order[np.concatenate(([True], np.diff(rows.at_ms[order]) > 0))]
-        rows = Rows(**{name: getattr(rows, name)[order] for name in rows.__struct_fields__})
+        rows = rows.pick(order)
     return rows
 
 

@@ -104,11 +104,6 @@ def sm2330_phs(
     return np.asarray(constants - np.log10(ca_mol_l) - np.log10(hco3_mol_l) + 5 * pf)
 
 
-def strength_from_ec(ec25_us_cm: float | Floats) -> Floats:
-    """Ionic strength estimated as 1.6e-5 EC25 (from memory, common in water works)."""
-    return np.asarray(1.6e-5 * np.asarray(ec25_us_cm))
-
-
 def ccpp_mmol_l(
     source: Water, temp_c: float | Floats = 25.0, constants: Constants = PHREEQC_386
 ) -> Floats:

@@ -36,6 +36,11 @@ def f25(temp_c: float | Floats) -> Floats:
     return np.where(safe == inside, curve, curve * beyond)
 
 
+def f25_where_defined(temp_c: float | Floats) -> Floats:
+    """Factor of ISO 7888 from 0 to 36 C, NaN elsewhere: no reading is better than a guessed one."""
+    return np.where(inside_iso_7888(temp_c), f25(temp_c), np.nan)
+
+
 def inside_iso_7888(temp_c: float | Floats) -> np.ndarray:
     """Whether the standard covers this temperature."""
     t = np.asarray(temp_c, dtype=np.float64)

@@ -18,7 +18,6 @@ from analytics.samples import Floats
 
 IONS: Final = ("ca", "mg", "na", "k", "cl", "so4", "no3")
 """Order of the strong ions wherever they are stacked into one array."""
-CATIONS: Final = ("ca", "mg", "na", "k")
 CHARGES: Final = {"ca": 2, "mg": 2, "na": 1, "k": 1, "cl": -1, "so4": -2, "no3": -1}
 FIELDS: Final = (*(f"{ion}_mmol_l" for ion in IONS), "alkalinity_meq_l", "dic_mmol_l")
 """Order of the rows of `stacked`: the strong ions, then alkalinity, then inorganic carbon."""

@@ -23,7 +23,6 @@ from analytics.survey.words import DEGREES, Units
 
 LIKELY: Final = 0.8
 """Share of the answer that goes on without the test that is likely wrong (judgement)."""
-EVEN: Final = 0.5
 MODEL_ROOM: Final = 0.88
 """Conductivity may fall short of the least by so much before it is said to contradict."""
 OTHER_IONS_MEQ_L: Final = 0.4

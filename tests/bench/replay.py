@@ -10,8 +10,8 @@ import time
 from datetime import datetime
 from pathlib import Path
 
+from analytics.chemistry.temperature import f25_where_defined
 from analytics.draws import Gate, Run, find_draws
-from analytics.natural_water import natural_factor
 from analytics.samples import Rows
 from analytics.setup import SiteSetup
 from firmware_bridge.recording import COLUMNS, open_recording, read_rows
@@ -44,7 +44,7 @@ def run() -> dict[str, float]:
 
 def _in_memory(rows: Rows) -> float:
     begun = time.perf_counter()
-    find_draws(Run(), rows, int(rows.at_ms[-1]), Gate.at(1000.0), natural_factor)
+    find_draws(Run(), rows, int(rows.at_ms[-1]), Gate.at(1000.0), f25_where_defined)
     return len(rows) / (time.perf_counter() - begun)
 
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import msgspec
 import numpy as np
 
-from analytics.natural_water import natural_factor
+from analytics.chemistry.temperature import f25_where_defined
 from analytics.samples import (
     DRAW_COLUMNS,
     DRAW_WHOLE,
@@ -241,7 +241,7 @@ def _seen(
     }
     whole = {n: np.zeros(len(kept), dtype=np.int64) for n in DRAW_COLUMNS if n in DRAW_WHOLE}
     rest = {n: np.full(len(kept), np.nan) for n in DRAW_COLUMNS if n not in DRAW_WHOLE}
-    back = 1.0 / float(natural_factor(np.asarray(15.0)))
+    back = 1.0 / float(f25_where_defined(15.0))
     zero = CrossZero(
         at_ms=begin + 900_000,
         event_id="x",
