@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from itertools import groupby
 
 from tests.check_values import (
+    columns,
     conductivities,
     saturations,
     stuyfzand,
@@ -21,6 +22,7 @@ SECTIONS = {
     "Conductivity": conductivities,
     "Real waters": stuyfzand,
     "Carbonate and scale": saturations,
+    "Exchange column": columns,
     "Sizing": treatments,
 }
 HEAD = (
