@@ -8,7 +8,6 @@ never takes another with it.
 from __future__ import annotations
 
 import asyncio
-import os
 import random
 from collections.abc import Callable, Coroutine
 from pathlib import Path
@@ -189,7 +188,7 @@ def _sink_tasks(running: Running, ended: asyncio.Event) -> list[Coroutine[Any, A
         runner = Forwarder(
             name=wired.sink_id,
             sink=sink,
-            options=settled(wired.options, sink.options, environment=os.environ),
+            options=settled(wired.options, sink.options),
             card=card_of(running.site.setup),
             outbox=running.store.outbox,
             now_ms=running.clock.now_ms,

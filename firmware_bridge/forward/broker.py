@@ -16,7 +16,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from analytics.errors import SinkError
 from firmware_bridge.forward.payloads import Message
-from firmware_bridge.forward.sink import Secret
+from firmware_bridge.secrets import Secret
 
 _T = TypeVar("_T")
 

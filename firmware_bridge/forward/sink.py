@@ -26,16 +26,6 @@ from firmware_bridge.forward import sinks
 from firmware_bridge.store.out_row import OutRow
 
 
-class Secret(str):
-    """A password or token that does not show itself in logs, faults and reprs."""
-
-    __slots__ = ()
-
-    def __repr__(self) -> str:
-        """Stars, or nothing where there is no secret."""
-        return "'***'" if self else "''"
-
-
 class LineCard(msgspec.Struct, frozen=True, kw_only=True):
     """What a far reader is told of one line, once."""
 

@@ -17,7 +17,8 @@ import msgspec
 
 from analytics.errors import PartialWrite, SinkError
 from firmware_bridge.forward.lines import check_line, line_of
-from firmware_bridge.forward.sink import Secret, Sink, SinkBusy, SiteCard
+from firmware_bridge.forward.sink import Sink, SinkBusy, SiteCard
+from firmware_bridge.secrets import Secret
 from firmware_bridge.store.out_row import OutRow
 
 _LONGEST_REST_S = 3600.0

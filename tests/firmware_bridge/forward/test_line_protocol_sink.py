@@ -11,8 +11,9 @@ import pytest
 
 from analytics.errors import PartialWrite, SinkError
 from firmware_bridge.forward.runner import Condition
-from firmware_bridge.forward.sink import OpenSink, Secret, SinkBusy
+from firmware_bridge.forward.sink import OpenSink, SinkBusy
 from firmware_bridge.forward.sinks.line_protocol import SINK, LineProtocolOptions
+from firmware_bridge.secrets import Secret
 from firmware_bridge.store.out_row import OutRow
 from tests import peers
 from tests.firmware_bridge.forward.outbox import (

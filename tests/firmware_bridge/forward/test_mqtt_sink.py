@@ -13,8 +13,8 @@ from analytics.errors import SinkError
 from firmware_bridge.forward.broker import MqttOptions
 from firmware_bridge.forward.payloads import Card, Now, Online
 from firmware_bridge.forward.runner import Condition
-from firmware_bridge.forward.sink import Secret
 from firmware_bridge.forward.sinks.mqtt import SINK
+from firmware_bridge.secrets import Secret
 from tests import peers
 from tests.firmware_bridge.forward.outbox import (
     CARD,
