@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from analytics.samples import Spread
@@ -127,7 +127,7 @@ def _raw(found: Survey, shown: Shown) -> str:
         ("sodium_mmol_l", ranged(raw.sodium_mg_l, "mg/L")),
         ("ph", ranged(raw.ph, least=0.5)),
     ]
-    lines = [f"  {NAMES[field]:<16}{value:<26}{_how(found, field)}" for field, value in rows]
+    lines = _columns([(NAMES[field], value, _how(found, field)) for field, value in rows])
     return _titled("Raw water (5–95 % in brackets)", lines)
 
 
@@ -176,8 +176,16 @@ def _machine(found: Survey, shown: Shown) -> str:
     rows.append(("  stood in air", f"{raw.open_ph:.1f}", f"{water.open_ph:.1f}", "–"))
     head = ("", "raw", "machine", "window")
     table = (head, *rows, *_boilers(found))
-    lines = ["  {:<24}{:<24}{:<24}{}".format(*row).rstrip() for row in table]
-    return _titled("What the machine gets", lines)
+    return _titled("What the machine gets", _columns(table))
+
+
+def _columns(table: Sequence[tuple[str, ...]]) -> list[str]:
+    """Rows with every column as wide as its widest cell."""
+    widths = [max(map(len, column)) + 2 for column in zip(*table, strict=True)]
+    padded = (
+        "".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in table
+    )
+    return [f"  {line.rstrip()}" for line in padded]
 
 
 _HARD: Final = (("total hardness", "hardness_mmol_l"), ("calcium", "calcium_mmol_l"))

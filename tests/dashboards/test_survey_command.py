@@ -67,6 +67,14 @@ def test_text_names_every_family_and_fits_a_terminal() -> None:
     assert "nan" not in text.lower()
 
 
+def test_wide_figures_keep_their_columns_apart() -> None:
+    """Figures of a hard, salty water never run into the next column."""
+    text = typed("--hardness", "30 dH", "--alkalinity", "6 dH", "--chloride", "60 mg/L").output
+    conducts = next(line for line in text.splitlines() if line.startswith("  EC25"))
+
+    assert len(re.split(r"\s{2,}", conducts.strip())) == 4
+
+
 def test_size_shows_its_arithmetic() -> None:
     """Capacity over what the bed takes and what passes it."""
     text = " ".join(
