@@ -5,10 +5,7 @@ Runs on the node (MicroPython) and on the host (CPython).
 
 import struct
 
-try:
-    from firmware_bridge.firmware import wires
-except ImportError:  # on the node the files lie side by side
-    import wires  # type: ignore[import-not-found, no-redef]
+from firmware_bridge.firmware import wires
 
 SETTINGS = (
     # key, value at first start, least, most

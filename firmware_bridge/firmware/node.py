@@ -8,15 +8,9 @@ changes. Each row is sent once at once and stays in a ring. What the host has no
 while is sent again, oldest first and paced, so that new rows never wait for old ones.
 """
 
-try:
-    from firmware_bridge.firmware import frames, wires
-    from firmware_bridge.firmware.keep import Keep, Memory
-    from firmware_bridge.firmware.ring import Resend, Ring
-except ImportError:  # on the node the files lie side by side
-    import frames  # type: ignore[import-not-found, no-redef]
-    import wires  # type: ignore[import-not-found, no-redef]
-    from keep import Keep, Memory  # type: ignore[import-not-found, no-redef]
-    from ring import Resend, Ring  # type: ignore[import-not-found, no-redef]
+from firmware_bridge.firmware import frames, wires
+from firmware_bridge.firmware.keep import Keep, Memory
+from firmware_bridge.firmware.ring import Resend, Ring
 
 OUTLET, INLET = 0, 1
 

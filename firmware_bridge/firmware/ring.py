@@ -3,10 +3,7 @@
 Runs on the node (MicroPython) and on the host (CPython).
 """
 
-try:
-    from firmware_bridge.firmware import frames
-except ImportError:  # on the node the files lie side by side
-    import frames  # type: ignore[import-not-found, no-redef]
+from firmware_bridge.firmware import frames
 
 HOST_SILENT_MS = 60000
 SLOW = 50
