@@ -11,7 +11,10 @@ import click
 
 from analytics.errors import ConfigError, LastLitreError
 
-ELSEWHERE = {"survey": ("dashboards.survey_command", "survey_command")}
+ELSEWHERE = {
+    "backtest": ("dashboards.backtest_command", "backtest_command"),
+    "survey": ("dashboards.survey_command", "survey_command"),
+}
 """Commands in files of their own, loaded when asked for: the daemon never holds their libraries."""
 
 

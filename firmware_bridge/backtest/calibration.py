@@ -11,6 +11,23 @@ WIDE, HIGH, GAP, TOP = 200, 120, 24, 28
 ACROSS = 4
 
 
+def tenths_pct(values: Sequence[float]) -> tuple[float, ...]:
+    """Share of values (0-1) in each tenth, in %; empty where there are none."""
+    if not len(values):
+        return ()
+    counts, _ = np.histogram(np.clip(values, 0.0, 1.0), bins=BINS, range=(0.0, 1.0))
+    return tuple((100.0 * counts / counts.sum()).tolist())
+
+
+def off_flat(values: Sequence[float]) -> float | None:
+    """Greatest distance of the values' distribution from a flat one (Kolmogorov-Smirnov)."""
+    if not len(values):
+        return None
+    found, n = np.sort(np.clip(values, 0.0, 1.0)), len(values)
+    above = np.arange(1, n + 1) / n - found
+    return float(max(above.max(), (found - np.arange(n) / n).max()))
+
+
 def calibration_svg(pooled: Mapping[str, Sequence[float]]) -> str:
     """Histograms of the place of truth in the range (0-1), with the line of an honest range."""
     groups = [(name, values) for name, values in pooled.items() if len(values)]
@@ -28,8 +45,7 @@ def calibration_svg(pooled: Mapping[str, Sequence[float]]) -> str:
 def _panel(place: int, name: str, values: Sequence[float]) -> str:
     x = GAP + place % ACROSS * (WIDE + GAP)
     y = GAP + place // ACROSS * (HIGH + GAP + TOP) + TOP
-    counts, _ = np.histogram(np.clip(values, 0.0, 1.0), bins=BINS, range=(0.0, 1.0))
-    shares = counts / max(counts.sum(), 1)
+    shares = np.array(tenths_pct(values)) / 100.0
     top = max(float(shares.max()), 2.0 / BINS)
     bars = "".join(_bar(x, y, i, float(s) / top) for i, s in enumerate(shares))
     level = y + HIGH * (1.0 - 1.0 / BINS / top)

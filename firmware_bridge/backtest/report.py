@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable
 
 import msgspec
 import numpy as np
 
 from analytics.quantities import DH_MMOL_L
-from firmware_bridge.backtest.calibration import calibration_svg
+from firmware_bridge.backtest.calibration import calibration_svg, off_flat, tenths_pct
+from firmware_bridge.backtest.left_out import LeftOut
 from firmware_bridge.backtest.score import Score
+from firmware_bridge.backtest.table import MARKS_SHOWN, tables
 
 NAMED_H = (24.0, 72.0)
-MARKS_SHOWN = ("50", "25", "10")
-HEADER = (
-    f"{'':18}{'lives':>6} {'error %, at 50/25/10 left':>25} {'counter':>20} "
-    f"{'in range':>9} {'low/high':>9} {'outlet dH':>10} {'missed':>8} {'counter':>8} "
-    f"{'false/yr':>9} {'named 24 h':>11} {'72 h':>6}"
-)
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True):
     """One group of lives. Errors are medians of absolute errors, % of the true total; coverage,
-    `below` and `above` in % of days; a figure is None where there is nothing to take it from."""
+    `below` and `above` in % of days; a figure is None where there is nothing to take it from.
+    `pit_tenths_pct` is the share of days on which truth lay in each tenth of the stated
+    distribution, `pit_off` its greatest distance from an honest one (Kolmogorov-Smirnov)."""
 
     group: str
     lives: int
@@ -44,12 +41,16 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     named_72h: int
     false_changes_a_year: float
     seconds: float
+    days: int
+    pit_tenths_pct: tuple[float, ...]
+    pit_off: float | None
 
 
 class Report(msgspec.Struct, frozen=True, kw_only=True):
-    """Scores of all lives, and what they amount to."""
+    """Scores of all lives, and what they amount to; `left_out` could not be scored."""
 
     scores: tuple[Score, ...]
+    left_out: tuple[LeftOut, ...] = ()
 
     def rows(self) -> tuple[Row, ...]:
         """All lives, both layouts, then every medium and layout there is."""
@@ -64,13 +65,16 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(_row(name, scores) for name, scores in found if scores)
 
     def text(self) -> str:
-        """The table for a person."""
-        return "\n".join((HEADER, *(_line(row) for row in self.rows()))) + "\n"
+        """The tables for a person."""
+        return tables(self.rows(), self.scores, self.left_out)
 
     def json(self) -> bytes:
         """Rows and scores as JSON."""
         return msgspec.json.format(
-            msgspec.json.encode({"groups": self.rows(), "lives": self.scores}), indent=2
+            msgspec.json.encode(
+                {"groups": self.rows(), "lives": self.scores, "left_out": self.left_out}
+            ),
+            indent=2,
         )
 
     def plot(self) -> str:
@@ -98,6 +102,7 @@ def _row(name: str, scores: list[Score]) -> Row:
     years = sum(s.years for s in scores)
     missed = [s for s in scores if s.missed is not None]
     named = [h for s in scores for h in s.named_h]
+    pits = [p for s in scores for p in s.pit]
     return Row(
         group=name,
         lives=len(scores),
@@ -120,6 +125,9 @@ def _row(name: str, scores: list[Score]) -> Row:
         named_72h=sum(h is not None and h <= NAMED_H[1] for h in named),
         false_changes_a_year=sum(s.false_changes for s in scores) / max(years, 1e-9),
         seconds=sum(s.seconds for s in scores),
+        days=days,
+        pit_tenths_pct=tenths_pct(pits),
+        pit_off=off_flat(pits),
     )
 
 
@@ -135,20 +143,3 @@ def _median_dh(values: Iterable[float | None]) -> float | None:
 
 def _part(count: int, total: int) -> float | None:
     return 100.0 * count / total if total else None
-
-
-def _line(row: Row) -> str:
-    errors = " / ".join(_figure(row.error_pct[k]) for k in MARKS_SHOWN)
-    counter = " / ".join(_figure(row.counter_error_pct[k]) for k in MARKS_SHOWN)
-    sides = f"{_figure(row.below_pct, 0)}/{_figure(row.above_pct, 0)}"
-    return (
-        f"{row.group:18}{row.lives:>6} {errors:>25} {counter:>20} "
-        f"{_figure(row.covered_pct, 0):>9} {sides:>9} {_figure(row.outlet_dh, 2):>10} "
-        f"{f'{row.missed}/{row.ends}':>8} {f'{row.counter_missed}/{row.ends}':>8} "
-        f"{row.false_a_year:>9.2f} {f'{row.named_24h}/{row.switches}':>11} "
-        f"{f'{row.named_72h}/{row.switches}':>6}"
-    )
-
-
-def _figure(value: float | None, digits: int = 1) -> str:
-    return "-" if value is None or not math.isfinite(value) else f"{value:.{digits}f}"

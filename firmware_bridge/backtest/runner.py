@@ -6,26 +6,33 @@ import multiprocessing
 import os
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import closing
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
 from analytics.draws import GAP_MS
+from analytics.errors import LastLitreError
 from analytics.pipeline import Block, LineState, Step, advance, start
 from analytics.samples import AlarmChange, Estimate, Floats
 from analytics.setup import SiteSetup
 from firmware_bridge import config
 from firmware_bridge.backtest.counter import set_counter
 from firmware_bridge.backtest.faults import NothingToScoreError
+from firmware_bridge.backtest.left_out import LeftOut
 from firmware_bridge.backtest.report import Report
 from firmware_bridge.backtest.score import Score, score
 from firmware_bridge.backtest.truth import read_truth
 from firmware_bridge.recording import open_recording, read_rows
 
+Job = TypeVar("Job")
+Result = TypeVar("Result")
+
 RECORDINGS = ("recording.csv.gz", "recording.csv")
+WHAT_A_LIFE_IS = "A life is a folder with recording.csv.gz, site.json and truth.json."
 Progress = Callable[[int, int, str], None]
 
 
@@ -36,32 +43,59 @@ def nobody(done: int, total: int, name: str) -> None:
 def backtest(folder: Path, progress: Progress = nobody, workers: int | None = None) -> Report:
     """Score every life under `folder`; `progress` gets lives done, lives in all, the last name.
 
-    Raises NothingToScoreError where there is none, TruthError and ConfigError where one is broken,
-    RecordingError where one cannot be read.
+    A recording that cannot be scored is left out and named. Raises NothingToScoreError where none
+    can be.
     """
-    lives = find_lives(folder)
+    if not folder.is_dir():
+        problem = "is no folder" if folder.exists() else "is not there"
+        raise NothingToScoreError(f"{folder} {problem}.", WHAT_A_LIFE_IS)
+    lives, left_out = find_lives(folder), unfit(folder)
     if not lives:
-        hint = "A life is a folder with recording.csv.gz, site.json and truth.json."
-        raise NothingToScoreError(f"{folder}: no recording with truth", hint)
-    workers = min(workers or os.cpu_count() or 1, len(lives))
-    if workers == 1:
-        scores = []
-        for number, life in enumerate(lives, start=1):
-            scores.append(score_life(life))
-            progress(number, len(lives), life.name)
-        return Report(scores=tuple(scores))
-    return Report(scores=_side_by_side(lives, progress, workers))
+        raise NothingToScoreError(
+            f"{folder}: no recording with truth.{_told(left_out)}", WHAT_A_LIFE_IS
+        )
+    found = score_all(score_or_why, lives, progress, workers)
+    scores = tuple(each for each in found if isinstance(each, Score))
+    left_out += tuple(each for each in found if isinstance(each, LeftOut))
+    if not scores:
+        raise NothingToScoreError(
+            f"{folder}: no recording could be scored.{_told(left_out)}", WHAT_A_LIFE_IS
+        )
+    return Report(scores=scores, left_out=left_out)
 
 
-def _side_by_side(lives: list[Path], progress: Progress, workers: int) -> tuple[Score, ...]:
-    found: dict[Path, Score] = {}
+def score_all(
+    work: Callable[[Job], Result],
+    jobs: Sequence[Job],
+    progress: Progress = nobody,
+    workers: int | None = None,
+) -> list[Result]:
+    """The work of every job, in their order, done by so many processes (default: a core each)."""
+    workers = min(workers or os.cpu_count() or 1, len(jobs))
+    if workers <= 1:
+        done = []
+        for job in jobs:
+            done.append(work(job))
+            progress(len(done), len(jobs), name_of(job))
+        return done
+    found: dict[int, Result] = {}
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(workers, mp_context=context) as pool:
-        jobs = {pool.submit(score_life, life): life for life in lives}
-        for job in as_completed(jobs):
-            found[jobs[job]] = job.result()
-            progress(len(found), len(lives), jobs[job].name)
-    return tuple(found[life] for life in lives)
+        running = {pool.submit(work, job): place for place, job in enumerate(jobs)}
+        for ended in as_completed(running):
+            place = running[ended]
+            found[place] = ended.result()
+            progress(len(found), len(jobs), name_of(jobs[place]))
+    return [found[place] for place in range(len(jobs))]
+
+
+def name_of(job: object) -> str:
+    """How a job is called while it is watched."""
+    return job.name if isinstance(job, Path) else str(job)
+
+
+def _told(left_out: tuple[LeftOut, ...]) -> str:
+    return "".join(f"\n  {one.name}: {one.why}" for one in left_out)
 
 
 def find_lives(folder: Path) -> list[Path]:
@@ -70,8 +104,30 @@ def find_lives(folder: Path) -> list[Path]:
     return [t.parent for t in truths if _recording(t.parent) and (t.parent / "site.json").exists()]
 
 
+def unfit(folder: Path) -> tuple[LeftOut, ...]:
+    """Recordings under a folder that cannot be scored, and what they lack."""
+    places = {path.parent for name in RECORDINGS for path in folder.rglob(name)}
+    found = []
+    for place in sorted(places | {truth.parent for truth in folder.rglob("truth.json")}):
+        lacks = [name for name in ("truth.json", "site.json") if not (place / name).exists()]
+        if _recording(place) is None:
+            lacks.append(RECORDINGS[0])
+        if lacks:
+            why = f"{' and '.join(lacks)} {'is' if len(lacks) == 1 else 'are'} not there"
+            found.append(LeftOut(name=place.name, why=why))
+    return tuple(found)
+
+
 def _recording(life: Path) -> Path | None:
     return next((life / name for name in RECORDINGS if (life / name).exists()), None)
+
+
+def score_or_why(life: Path) -> Score | LeftOut:
+    """The score of one life; where its files are broken, what is wrong with them."""
+    try:
+        return score_life(life)
+    except LastLitreError as fault:
+        return LeftOut(name=life.name, why=" ".join(str(fault).split("\n")))
 
 
 def score_life(life: Path) -> Score:

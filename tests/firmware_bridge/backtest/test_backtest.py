@@ -11,6 +11,7 @@ import pytest
 from analytics.samples import DropTest, Point, UtilityReport
 from analytics.setup import CapacityKind, LineSetup
 from firmware_bridge.backtest import backtest
+from firmware_bridge.backtest.calibration import off_flat, tenths_pct
 from firmware_bridge.backtest.counter import set_counter
 from firmware_bridge.backtest.faults import NothingToScoreError, TruthError
 from firmware_bridge.backtest.runner import find_lives
@@ -63,12 +64,32 @@ def test_a_folder_without_truth_is_said_so_with_what_a_life_is(tmp_path: Path) -
     assert "truth.json" in caught.value.hint
 
 
-def test_a_life_without_its_recording_is_left_out(tmp_path: Path) -> None:
-    """Only whole lives are replayed."""
+def test_what_cannot_be_scored_is_left_out_counted_and_named(tmp_path: Path) -> None:
+    """One life without its recording, one without truth, one with a broken truth: the fourth is
+    scored, and the report says why the others are not."""
     whole = write_life(tmp_path, "whole")
     (write_life(tmp_path, "torn") / "recording.csv.gz").unlink()
+    (write_life(tmp_path, "unknown") / "truth.json").unlink()
+    (write_life(tmp_path, "broken") / "truth.json").write_text("{}")
+    report = backtest(tmp_path, workers=1)
 
-    assert find_lives(tmp_path) == [whole]
+    assert whole in find_lives(tmp_path)
+    assert [s.name for s in report.scores] == ["whole"]
+    assert {one.name for one in report.left_out} == {"torn", "unknown", "broken"}
+    assert "3 recordings were left out" in report.text()
+    assert "unknown: truth.json is not there" in report.text()
+    assert len(json.loads(report.json())["left_out"]) == 3
+
+
+def test_calibration_of_an_honest_range_is_flat_and_of_a_narrow_one_is_not() -> None:
+    """Even places of truth give ten equal tenths; truth at the edges alone is far off."""
+    even = [(k + 0.5) / 100 for k in range(100)]
+
+    assert tenths_pct(even) == pytest.approx([10.0] * 10)
+    assert (off_flat(even) or 0.0) < 0.02
+    assert tenths_pct([0.0, 1.0]) == (50.0, *[0.0] * 8, 50.0)
+    assert (off_flat([0.001, 0.001, 0.999]) or 0.0) > 0.5
+    assert off_flat([]) is None
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"hourly": 3}'])
