@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from firmware_bridge.backtest.score import Score
-from tests.bench.estimator import score_quick
-from tests.quick_lives.life import quick_life
+from tests.bench.calibration import report
 
 pytestmark = pytest.mark.timeout(300)  # sixteen whole lives, made and weighed once
 
@@ -20,7 +19,7 @@ SEED = 5
 @cache
 def scores() -> tuple[Score, ...]:
     """Two undisturbed lives of every medium and layout."""
-    return tuple(score_quick(quick_life(n, SEED, "normal"))[0] for n in range(COUNT))
+    return report(COUNT, SEED, "normal", workers=2).scores
 
 
 def test_the_range_holds_the_truth_about_as_often_as_it_says() -> None:

@@ -35,12 +35,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("section", nargs="*", help=f"any of: {', '.join(sections())}")
     parser.add_argument("--json", action="store_true", help="as JSON")
+    parser.add_argument(
+        "--lives", type=int, help="calibration: how many lives (500 for the record)"
+    )
     asked = parser.parse_args()
     found: dict[str, dict[str, float]] = {}
     for name in asked.section or sections():
         module = importlib.import_module(f"tests.bench.{name}")
         if hasattr(module, "run"):
-            found[name] = dict(module.run())
+            more = {"lives": asked.lives} if name == "calibration" and asked.lives else {}
+            found[name] = dict(module.run(**more))
         elif not asked.json:
             print(f"{name}:")
             if hasattr(module, "main"):

@@ -1,12 +1,10 @@
-"""How honest and how fast the estimate is over many lives of the project's own column model.
+"""How fast the estimate is and how large its state, over lives of the project's own column model.
 
-`python -m tests.bench.estimator --count 500` takes some twenty minutes on one core.
+How honest it is: `calibration.py`.
 """
 
 from __future__ import annotations
 
-import argparse
-import sys
 import time
 
 import numpy as np
@@ -15,25 +13,18 @@ from analytics.pipeline import Block, Watch, watch_over
 from analytics.snapshot import to_bytes
 from analytics.weigh import start_weighing, weigh
 from firmware_bridge.backtest.counter import set_counter
-from firmware_bridge.backtest.report import Report
 from firmware_bridge.backtest.score import Score, score
 from tests.quick_lives.life import QuickLife, quick_life
 
 
-def run(count: int = 16, seed: int = 5, scenario: str | None = None) -> dict[str, float]:
-    """Seconds a life and a step, bytes of a state, and the table on standard error."""
-    lives = [quick_life(number, seed, scenario) for number in range(count)]
-    scored = [score_quick(life) for life in lives]
-    report = Report(scores=tuple(each for each, _, _ in scored))
-    sys.stderr.write(report.text())
-    whole = report.rows()[0]
+def run(count: int = 8, seed: int = 5) -> dict[str, float]:
+    """Seconds a life and a step, bytes of a state."""
+    scored = [score_quick(quick_life(number, seed)) for number in range(count)]
+    seconds = [score.seconds for score, _, _ in scored]
     return {
-        "seconds a life": float(np.mean([s.seconds for s, _, _ in scored])),
-        "milliseconds a step": 1e3
-        * sum(s.seconds for s, _, _ in scored)
-        / sum(steps for _, steps, _ in scored),
+        "seconds a life": float(np.mean(seconds)),
+        "milliseconds a step": 1e3 * sum(seconds) / sum(steps for _, steps, _ in scored),
         "bytes of a state": float(max(size for _, _, size in scored)),
-        "covered %": whole.covered_pct or 0.0,
     }
 
 
@@ -59,18 +50,3 @@ def score_quick(life: QuickLife) -> tuple[Score, int, int]:
     counter = set_counter(line, setup.dated)
     found = score(truth, estimates, alarms, counter, counted, seconds)
     return found, len(estimates), len(to_bytes(state))
-
-
-def main() -> None:
-    """Run as a program."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--count", type=int, default=500)
-    parser.add_argument("--seed", type=int, default=5)
-    parser.add_argument("--scenario", help="one kind of life only, such as normal")
-    options = parser.parse_args()
-    for name, value in run(options.count, options.seed, options.scenario).items():
-        sys.stdout.write(f"{name}: {value:.4g}\n")
-
-
-if __name__ == "__main__":
-    main()
