@@ -31,6 +31,8 @@ GATHER_MOST_S = 0.2
 """Between reads, so that rows that come one by one are read in handfuls: a wake costs more than
 a row."""
 
+SENTENCES_KEPT = 50
+
 _log = structlog.get_logger(__name__)
 
 
@@ -38,6 +40,8 @@ class Driver(Protocol):
     """What turns a link's bytes into lots; it waits for nothing and opens nothing."""
 
     line_id: str
+    complaint: str
+    """The newest sentence about answers that cannot be used; empty where there is none."""
 
     def opened(self) -> None: ...
 
@@ -98,6 +102,7 @@ class Acquire:
         self._failures = 0
         self._faults = 0
         self._last_fault = ""
+        self._complained: set[str] = set()
         self._lot: Lot | None = None
         self._log = _log.bind(meter=meter_id, port=link.name)
 
@@ -182,7 +187,20 @@ class Acquire:
             pace=self._clock.speed / self._wire.speed,
         )
         self._driver.feed(chunk, moment)
+        self._complain()
         await self._wire.sleep(min(self._every_s / 2.0, GATHER_MOST_S))
+
+    def _complain(self) -> None:
+        """Say what is wrong with the answers: each sentence once, as long as there are few."""
+        complaint = self._driver.complaint
+        if not complaint or complaint == self._last_fault:
+            return
+        self._last_fault = complaint
+        if complaint not in self._complained:
+            self._log.warning("meter.answer", fault=complaint)
+        if len(self._complained) >= SENTENCES_KEPT:
+            self._complained.clear()
+        self._complained.add(complaint)
 
     async def _hand_on(self) -> None:
         """Deliver what there is. A lot is let go of only when it was taken over."""

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import asyncio
 import random
-from collections.abc import Callable, Coroutine
+from collections import Counter
+from collections.abc import Callable, Coroutine, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,20 +18,22 @@ import msgspec
 import structlog
 
 from analytics.errors import StoreError
-from analytics.samples import AnyEvent, CartridgeFitted, Withdrawn
+from analytics.samples import AnyEvent, CartridgeFitted, KFactorSet, Withdrawn
 from firmware_bridge.acquire import Acquire
 from firmware_bridge.backoff import Backoff
 from firmware_bridge.clock import Clock
 from firmware_bridge.config import Site
 from firmware_bridge.config.secret import settled
-from firmware_bridge.config.wiring import SITE_FILE
+from firmware_bridge.config.wiring import SITE_FILE, MeterWiring
 from firmware_bridge.forward.runner import Forwarder
 from firmware_bridge.forward.sink import card_of, sink_of_kind
 from firmware_bridge.live import Live
-from firmware_bridge.meters import Asked, Joined, Meter, meter_named, reading_task
+from firmware_bridge.meters import Asked, Joined, Meter, asked_of, meter_named, reading_task
+from firmware_bridge.readings.joining import Joining
 from firmware_bridge.readings.lot import Lot, state_key
 from firmware_bridge.site import SiteLoop
 from firmware_bridge.store.database import Store
+from firmware_bridge.store.reader import Reader
 
 log = structlog.get_logger(__name__)
 
@@ -100,8 +103,28 @@ def first_facts(site: Site, store: Store, clock: Clock) -> tuple[AnyEvent, ...]:
                     litres_before=begin.litres_before,
                 )
             )
+    facts += _plates(site, reader, facts, clock.now_ms())
     reader.close()
     return tuple(facts)
+
+
+def _plates(site: Site, reader: Reader, facts: list[AnyEvent], now_ms: int) -> Iterator[KFactorSet]:
+    """What the plate of a water meter promises, once, where nobody has measured it yet."""
+    lines = {line.line_id: line for line in site.setup.lines}
+    told = [*reader.events(), *facts]
+    measured = {fact.line_id for fact in told if isinstance(fact, KFactorSet)}
+    for wired in site.wiring.meters:
+        spread = wired.options.flow_spread()
+        if spread is not None and wired.line_id not in measured:
+            yield KFactorSet(
+                at_ms=now_ms,
+                known_at_ms=now_ms,
+                line_id=wired.line_id,
+                event_id=f"plate-{wired.line_id}-{wired.meter_id}",
+                note="accuracy class on the water meter's plate",
+                pulses_per_l=lines[wired.line_id].pulses_per_l,
+                relative_sd=spread,
+            )
 
 
 def _withdrawn(old: AnyEvent, now_ms: int) -> Withdrawn:
@@ -152,17 +175,11 @@ def _meter_tasks(
 ) -> list[Coroutine[Any, Any, None]]:
     tasks: list[Coroutine[Any, Any, None]] = []
     reader = running.store.reader()
+    shared = _shared(running.site)
     for wired in running.site.wiring.meters:
-        found = reader.snapshot_before(state_key(wired.line_id), 0)
-        asked = Asked(
-            meter_id=wired.meter_id,
-            line_id=wired.line_id,
-            options=wired.options,
-            state=found[1] if found else b"",
-            clock=running.clock,
-        )
+        asked = _asked(running, reader, wired, several=wired.line_id in shared)
         joined = meter(wired.driver).join(asked)
-        task = _reading(running, asked, joined)
+        task = _reading(running, asked, joined, shared.get(wired.line_id))
         running.meters.append(task)
         tasks.append(task.run())
         if joined.life is not None:
@@ -171,10 +188,26 @@ def _meter_tasks(
     return tasks
 
 
-def _reading(running: Running, asked: Asked, joined: Joined) -> Acquire:
+def _shared(site: Site) -> dict[str, Joining]:
+    """Lines that several meters are on, each with what makes them one."""
+    on = Counter(wired.line_id for wired in site.wiring.meters)
+    return {line_id: Joining() for line_id, meters in on.items() if meters > 1}
+
+
+def _asked(running: Running, reader: Reader, wired: MeterWiring, *, several: bool) -> Asked:
+    found = reader.snapshot_before(state_key(wired.line_id, wired.meter_id if several else ""), 0)
+    return asked_of(running.site, wired, running.clock, state=found[1] if found else b"")
+
+
+def _reading(
+    running: Running, asked: Asked, joined: Joined, joining: Joining | None = None
+) -> Acquire:
     """The task that reads a meter and hands its lots to the site loop."""
 
     async def deliver(lot: Lot) -> None:
+        if joining is not None:
+            named = msgspec.structs.replace(lot, meter_id=asked.meter_id)
+            lot = joining.join(asked.meter_id, named)
         running.loop.deliver(lot, task.confirm)
 
     task = reading_task(asked, joined, deliver)

@@ -240,3 +240,22 @@ def instant(value: object, place: Place) -> int:
     if not EARLIEST <= when <= LATEST:
         raise Refused("an instant that cannot be", "a year from 2000 to 2099")
     return round((when - dt.datetime(1970, 1, 1, tzinfo=dt.UTC)) / dt.timedelta(milliseconds=1))
+
+
+def linear_unit(kind: Kind) -> Reader:
+    """A unit that plain numbers of a meter are in, as (base units to one, base units at 0)."""
+    usual = kind.written[0].split(" ", 1)[1]
+    allowed = f'a unit alone, such as "{usual}"'
+
+    def read(value: object, place: Place) -> tuple[float, float]:
+        from firmware_bridge.units import UnitError, parse
+
+        if not isinstance(value, str) or not value.strip() or value.strip()[0].isdigit():
+            raise Refused("not a unit", allowed)
+        try:
+            at_0, at_1 = (parse(f"{number} {value}", kind) for number in (0, 1))
+        except UnitError as exc:
+            raise Refused(exc.problem, allowed, exc.mend) from exc
+        return at_1 - at_0, at_0
+
+    return read

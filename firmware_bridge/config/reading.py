@@ -138,8 +138,9 @@ def value_of(field: Field, value: Any, place: Place, faults: list[Fault]) -> Any
 
     Raises Refused; faults of a table within are added to `faults`.
     """
-    if isinstance(field.type, type) and issubclass(field.type, msgspec.Struct):
-        return read_table(field.type, value, place.inside(field.key), faults)
+    within = table_within(field.type)
+    if within is not None:
+        return read_table(within, value, place.inside(field.key), faults)
     if field.reader is not None:
         return field.reader(value, place)
     words = field.words
@@ -149,6 +150,14 @@ def value_of(field: Field, value: Any, place: Place, faults: list[Fault]) -> Any
         return msgspec.convert(value, field.type)
     except msgspec.ValidationError as exc:
         raise Refused("not of the sort wanted", wanted(field)) from exc
+
+
+def table_within(kind: Any) -> type[msgspec.Struct] | None:
+    """The struct of a field that is a table within its table, or may be one; else None."""
+    for part in (kind, *get_args(kind)):
+        if isinstance(part, type) and issubclass(part, msgspec.Struct):
+            return part
+    return None
 
 
 def _is_list(kind: Any) -> bool:

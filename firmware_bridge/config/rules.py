@@ -34,7 +34,9 @@ def cartridges(line: LineTable) -> int:
 
 
 def _at(found: Found[Any], key: str, problem: str, mend: str = "", allowed: str = "") -> Fault:
-    value = found.raw.get(key, MISSING)
+    value: Any = found.raw
+    for part in key.split("."):
+        value = value.get(part, MISSING) if isinstance(value, dict) else MISSING
     return fault(found.place, key, value, problem, allowed=allowed, mend=mend)
 
 
@@ -141,6 +143,12 @@ def _secrets_one_way(draft: Draft) -> Iterator[Fault]:
             yield _at(found, "ca_file", "the line is not encrypted", mend)
 
 
+def _meters_whole(draft: Draft) -> Iterator[Fault]:
+    for found in draft.meters:
+        for own in found.options.own_faults():
+            yield _at(found, own.key, own.problem, own.mend, own.allowed)
+
+
 def _dated_whole(draft: Draft) -> Iterator[Fault]:
     for found in draft.dated:
         entry = found.table
@@ -171,6 +179,7 @@ RULES = (
     _probes_once,
     _start_said_once,
     _ports_once,
+    _meters_whole,
     _secrets_one_way,
     _dated_whole,
 )

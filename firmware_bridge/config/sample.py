@@ -9,7 +9,7 @@ import msgspec
 
 from firmware_bridge.config import kinds, registry
 from firmware_bridge.config.dated import DATED
-from firmware_bridge.config.reading import Field, fields_of
+from firmware_bridge.config.reading import Field, fields_of, table_within
 from firmware_bridge.config.tables import (
     LineTable,
     MeterTable,
@@ -51,25 +51,29 @@ def block(
     *more: type[msgspec.Struct],
     off: bool = False,
     word: tuple[str, str] | None = None,
+    says: str = "",
 ) -> Iterator[str]:
     """One table: its heading, each key with its explanation, a blank line, then tables within.
 
     `more` are structs whose keys stand in the same table; `off` switches every line off; `word` is
-    the key that chose the table's form, with its value.
+    the key that chose the table's form, with its value; `says` stands above instead of the struct's
+    own words.
     """
-    yield from _explained((more[0] if more else table).__doc__ or "")
+    yield from _explained(says or (more[0] if more else table).__doc__ or "")
     yield f"# {heading}" if off else heading
     if word is not None:
         yield f"# {word[0]} = {word[1]}" if off else f"{word[0]} = {word[1]}"
     fields = [f for struct in (table, *more) for f in fields_of(struct)]
-    inner = [f for f in fields if _is_table(f)]
+    inner = [f for f in fields if table_within(f.type) is not None]
     for field in fields:
         if field not in inner and (word is None or field.key != word[0]):
             yield from _entry(field, off)
     yield ""
     for field in inner:
         within = f"[{heading.strip('[]')}.{field.key}]"
-        yield from block(within, field.type, off=True)
+        inside = table_within(field.type)
+        if inside is not None:
+            yield from block(within, inside, off=True, says=field.description)
 
 
 def _entry(field: Field, off: bool) -> Iterator[str]:
@@ -78,10 +82,6 @@ def _entry(field: Field, off: bool) -> Iterator[str]:
         yield from _explained((field.description + offer).strip())
     entry = f"{field.key} = {field.example}"
     yield entry if field.live and not off else f"# {entry}"
-
-
-def _is_table(field: Field) -> bool:
-    return isinstance(field.type, type) and issubclass(field.type, msgspec.Struct)
 
 
 def _explained(words: str) -> Iterator[str]:

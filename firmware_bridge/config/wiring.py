@@ -14,8 +14,26 @@ SITE_FILE = "site-file-"
 """What the ids of events begin with that came from a site file."""
 
 
+class OwnFault(msgspec.Struct, frozen=True, kw_only=True):
+    """What options know to be wrong among themselves: the key, what is wrong, the mend."""
+
+    key: str
+    problem: str
+    mend: str = ""
+    allowed: str = ""
+
+
 class MeterOptions(msgspec.Struct, frozen=True, kw_only=True):
     """What a driver needs to know; each driver has its own."""
+
+    def own_faults(self) -> tuple[OwnFault, ...]:
+        """What is wrong between keys that are each right by themselves."""
+        return ()
+
+    def flow_spread(self) -> float | None:
+        """Relative standard deviation of the litres this meter counts, as its class promises;
+        None where it promises nothing."""
+        return None
 
 
 class SinkOptions(msgspec.Struct, frozen=True, kw_only=True):

@@ -17,6 +17,7 @@ import msgspec
 
 from firmware_bridge.acquire import Acquire, Deliver, Driver
 from firmware_bridge.clock import Clock
+from firmware_bridge.config.wiring import MeterWiring, Site
 from firmware_bridge.links import Link
 
 
@@ -28,6 +29,8 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     options: Any
     state: bytes = b""
     clock: Clock
+    pulses_per_l: float = 1000.0
+    """The line's K-factor as stated, for meters that count litres."""
 
 
 class Joined(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,6 +60,19 @@ def meter_named(word: str) -> Meter:
     if not isinstance(found, Meter):
         raise TypeError(f"{__name__}.{name}: METER is not a Meter")
     return found
+
+
+def asked_of(site: Site, wired: MeterWiring, clock: Clock, *, state: bytes = b"") -> Asked:
+    """What a meter of a site is joined with."""
+    line = next(line for line in site.setup.lines if line.line_id == wired.line_id)
+    return Asked(
+        meter_id=wired.meter_id,
+        line_id=wired.line_id,
+        options=wired.options,
+        state=state,
+        clock=clock,
+        pulses_per_l=line.pulses_per_l,
+    )
 
 
 def reading_task(

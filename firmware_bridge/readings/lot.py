@@ -20,16 +20,18 @@ class Lot(msgspec.Struct, frozen=True, kw_only=True):
     taken: tuple[Taken, ...]
     state: bytes
     counters: dict[str, int]
+    meter_id: str = ""
+    """Which of several meters of the line it is from."""
 
     @property
     def state_key(self) -> str:
         """The name under which `state` is kept."""
-        return state_key(self.line_id)
+        return state_key(self.line_id, self.meter_id)
 
 
-def state_key(line_id: str) -> str:
-    """The name under which the driver's state of a line is kept."""
-    return f"{line_id}/wire"
+def state_key(line_id: str, meter_id: str = "") -> str:
+    """The name under which the state of a line's driver is kept."""
+    return f"{line_id}/wire" + (f"/{meter_id}" if meter_id else "")
 
 
 class WireState(msgspec.Struct, frozen=True, kw_only=True):

@@ -63,6 +63,7 @@ class NodeDriver:
         flags: Flag = Flag.GOOD,
     ) -> None:
         self.line_id = line_id
+        self.complaint = ""
         self.node = node
         self._only = node
         self.heard: deque[frames.Frame] = deque(maxlen=64)
