@@ -6,6 +6,7 @@ Runs on the node (MicroPython) and on the host (CPython).
 import struct
 
 from firmware_bridge.firmware import wires
+from firmware_bridge.firmware.parts import Memory
 
 SETTINGS = (
     # key, value at first start, least, most
@@ -15,19 +16,16 @@ SETTINGS = (
     ("resend-after-ms", 5000, 50, 3600000),
     ("resend-gap-ms", 10, 1, 10000),
     ("row-for-hello", 1, 0, 1),  # a host that has just started gets a row at once
+    ("sample-ms", 1000, 1, 60000),  # from look to look
+    ("probes", 2, 1, 2),
+    ("ec-range", 0, 0, 3),  # 0: the node finds it
+    ("drive-us", 250, 20, 5000),  # half a turn of the alternating drive
 )
+"""New ones come at the end: what an older node kept stays right."""
 
-
-class Memory:
-    """A few bytes that outlive a reset. `save` is all or nothing."""
-
-    def load(self) -> bytes:
-        """What was saved last; empty when nothing was."""
-        raise NotImplementedError
-
-    def save(self, data: bytes) -> None:
-        """Keep these bytes."""
-        raise NotImplementedError
+_HEAD = "<BHIIB"
+_HEAD_SIZE = struct.calcsize(_HEAD)
+_VERSION = 2
 
 
 class Keep:
@@ -42,10 +40,15 @@ class Keep:
 
     def save(self) -> None:
         """Put everything in the memory."""
-        body = struct.pack("<BHII", 1, self.starts & 0xFFFF, self.counts[0], self.counts[1])
+        count = len(self.settings)
+        body = struct.pack(_HEAD, _VERSION, self.starts, self.counts[0], self.counts[1], count)
         for value in self.settings:
             body += struct.pack("<I", value)
         self._memory.save(body + struct.pack("<H", wires.crc16(body)))
+
+    def note(self) -> None:
+        """Note the counts against a reset."""
+        self._memory.note(self.starts, self.counts[0], self.counts[1])
 
     def setting(self, key: str) -> int:
         """The value in force."""
@@ -71,15 +74,19 @@ class Keep:
 
     def _load(self) -> bool:
         data = self._memory.load()
-        size = 11 + 4 * len(SETTINGS)
-        if len(data) != size + 2 or data[0] != 1:
+        body = data[:-2]
+        if len(body) < _HEAD_SIZE or struct.pack("<H", wires.crc16(body)) != data[-2:]:
             return False
-        body = data[:size]
-        if wires.crc16(body) != struct.unpack("<H", data[size:])[0]:
+        version, self.starts, first, second, count = struct.unpack(_HEAD, body[:_HEAD_SIZE])
+        if version != _VERSION or len(body) != _HEAD_SIZE + 4 * count:
             return False
-        _, self.starts, first, second = struct.unpack("<BHII", body[:11])
         self.counts = [first, second]
-        for place in range(len(SETTINGS)):
-            start = 11 + 4 * place
-            self.settings[place] = struct.unpack("<I", body[start : start + 4])[0]
+        for place in range(min(count, len(SETTINGS))):
+            start = _HEAD_SIZE + 4 * place
+            value = struct.unpack("<I", body[start : start + 4])[0]
+            if SETTINGS[place][2] <= value <= SETTINGS[place][3]:
+                self.settings[place] = value
+        noted = self._memory.noted()
+        if noted is not None and noted[0] == self.starts:
+            self.counts = [noted[1], noted[2]]
         return True

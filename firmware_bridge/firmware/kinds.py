@@ -49,6 +49,7 @@ FAULT = 5  # the part does not answer as it should; the value means nothing
 NODE_COUNTS_NEW = 0x01  # no counters were found at start: they began at 0
 NODE_ROWS_LOST = 0x02  # rows were overwritten before the host confirmed them
 NODE_SELFTEST = 0x04  # the last self test found a fault
+NODE_WATCHDOG = 0x08  # the watchdog made this start
 
 # Results of a set-up.
 SETUP_DONE, SETUP_NO_SUCH_KEY, SETUP_BAD_VALUE = 0, 1, 2

@@ -9,56 +9,18 @@ while is sent again, oldest first and paced, so that new rows never wait for old
 """
 
 from firmware_bridge.firmware import frames, wires
-from firmware_bridge.firmware.keep import Keep, Memory
+from firmware_bridge.firmware.keep import Keep
+from firmware_bridge.firmware.parts import INLET, OUTLET, Conductivity, Memory, Pulses, Thermometer
 from firmware_bridge.firmware.ring import Resend, Ring
 
-OUTLET, INLET = 0, 1
+KEEP_MS = 10000
+"""Pulses wait no longer than this for the memory that outlives a power cut."""
+ANSWERS_MOST = 16
 
 
-class Conductivity:
-    """Both conductivity probes."""
-
-    def read(self, probe: int) -> "tuple[float | None, int]":
-        """Conductivity in uS/cm as the probe (OUTLET, INLET) reads it, and its frames status."""
-        raise NotImplementedError
-
-    def check(self) -> str:
-        """What is wrong, in a few words; empty when sound."""
-        return ""
-
-
-class Thermometer:
-    """The thermometers beside the probes."""
-
-    def read(self, probe: int) -> "tuple[float | None, int]":
-        """Temperature in C at the probe (OUTLET, INLET), and its frames status."""
-        raise NotImplementedError
-
-    def check(self) -> str:
-        """What is wrong, in a few words; empty when sound."""
-        return ""
-
-
-class Pulses:
-    """One or two turbines, counted by interrupts."""
-
-    def count(self, meter: int) -> int:
-        """Pulses of meter 0 or 1 since the node started; wraps at 2^32."""
-        raise NotImplementedError
-
-    def check(self) -> str:
-        """What is wrong, in a few words; empty when sound."""
-        return ""
-
-
-def _scaled(value: "float | None", scale: int, least: int) -> "int | None":
-    """A value as a frame carries it, held inside 32 bits; None when it is no number."""
-    if value is None or value != value:
-        return None
-    most = least + 0xFFFFFFFF
-    return (
-        least if value * scale < least else most if value * scale > most else round(value * scale)
-    )
+def _held(value: int, least: int) -> int:
+    """A value as a frame can carry it, held inside 32 bits."""
+    return min(max(value, least), least + 0xFFFFFFFF)
 
 
 class Node:
@@ -73,6 +35,7 @@ class Node:
         chance: int,
         ring_rows: int = 512,
         text: str = "meter node",
+        status: int = 0,
     ) -> None:
         self._conductivity = conductivity
         self._thermometer = thermometer
@@ -80,7 +43,7 @@ class Node:
         self._memory = memory
         self._text = text
         self._keep = Keep(memory)
-        self._node_status = frames.NODE_COUNTS_NEW if self._keep.new else 0
+        self._node_status = status | (frames.NODE_COUNTS_NEW if self._keep.new else 0)
         self._keep.starts = (self._keep.starts + 1) & 0xFFFF
         self._keep.save()
         self.boot = (self._keep.starts << 16) | (chance & 0xFFFF)
@@ -94,7 +57,8 @@ class Node:
         self._row_status = 0
         self._row_wanted = False
         self._row_counts = [0, 0]
-        self._answers.append(self._hello())
+        self._unkept_ms = -1
+        self._say(self._hello())
 
     def setting(self, key: str) -> int:
         """The value in force of a setting."""
@@ -123,7 +87,7 @@ class Node:
         """
         line = now_ms if line_ms is None else line_ms
         self._now_ms = now_ms
-        self._count()
+        self._count(now_ms)
         row = self._row_if_due(now_ms)
         if row:
             self._resend.row_made(line)
@@ -138,6 +102,29 @@ class Node:
             out.append(wires.wrap(self._ring.get(seq)))  # noqa: PERF401 - small memory
         return b"".join(out)
 
+    def test(self) -> None:
+        """Test every part, and say what came of it in a frame and in the rows."""
+        faults = [self._conductivity.check(), self._thermometer.check(), self._pulses.check()]
+        self._save()
+        faults.append("" if not Keep(self._memory).new else "memory does not keep")
+        failed = 0
+        for part in range(len(faults)):
+            if faults[part]:
+                failed |= 1 << part
+        self._node_status &= ~frames.NODE_SELFTEST
+        if failed:
+            self._node_status |= frames.NODE_SELFTEST
+        self._say(
+            frames.SelfTest(
+                self._keep.setting("node"),
+                self.boot,
+                self._now_ms,
+                15,
+                failed,
+                ", ".join([fault for fault in faults if fault]),
+            )
+        )
+
     def next_row_ms(self) -> int:
         """When the next row is due if no more water runs."""
         if self._row_ms < 0:
@@ -147,17 +134,27 @@ class Node:
             return self._row_ms + min(self._keep.setting("draw-ms"), heartbeat_ms)
         return self._row_ms + heartbeat_ms
 
-    def _count(self) -> None:
-        changed = False
+    def _say(self, frame: frames.Frame) -> None:
+        """Answer at the next turn; a host that asks for too much at once is not answered."""
+        if len(self._answers) < ANSWERS_MOST:
+            self._answers.append(frame)
+
+    def _count(self, now_ms: int) -> None:
         for meter in (0, 1):
             count = self._pulses.count(meter)
-            more = (count - self._seen[meter]) & 0xFFFFFFFF
+            more = (count - self._seen[meter]) & self._pulses.mask
             if more:
                 self._seen[meter] = count
                 self._keep.counts[meter] = (self._keep.counts[meter] + more) & 0xFFFFFFFF
-                changed = True
-        if changed:
-            self._keep.save()  # before a row tells the host, so that no count is ever taken back
+                self._unkept_ms = now_ms if self._unkept_ms < 0 else self._unkept_ms
+        if self._unkept_ms >= 0:
+            self._keep.note()
+            if now_ms - self._unkept_ms >= KEEP_MS:
+                self._save()
+
+    def _save(self) -> None:
+        self._keep.save()
+        self._unkept_ms = -1
 
     def _row_if_due(self, now_ms: int) -> bytes:
         """The new row as it goes on the line; empty when none is due."""
@@ -182,19 +179,23 @@ class Node:
         values = []  # type: list[int]
         status = self._node_status << 24
         for probe in (OUTLET, INLET):
-            for part, scale, least in (
-                (self._conductivity, 100, 0),
-                (self._thermometer, 1000, -0x80000000),
-            ):
-                value, state = part.read(probe)
-                number = _scaled(value, scale, least)
-                if number is None and state not in (frames.NO_READING, frames.FAULT):
-                    state = frames.NO_READING
-                status |= state << (4 * len(values))
-                values.append(0 if number is None else number)
+            value, state = self._conductivity.read(probe)
+            status |= self._put(values, value, state, 0)
+            value, state = self._thermometer.read(probe)
+            status |= self._put(values, value, state, -0x80000000)
         return values, status
 
+    def _put(self, values: "list[int]", value: "int | None", state: int, least: int) -> int:
+        """Add a channel's value; its status bits in their place."""
+        if value is None and state not in (frames.NO_READING, frames.FAULT):
+            state = frames.NO_READING
+        place = 4 * len(values)
+        values.append(0 if value is None else _held(value, least))
+        return state << place
+
     def _make_row(self, now_ms: int, status: int, values: "list[int]") -> bytes:
+        if self._unkept_ms >= 0:
+            self._save()  # before a row tells the host, so that no count is ever taken back
         if self._ring.newest >= self._ring.rows and self._ring.oldest() > self._resend.confirmed:
             self._node_status |= frames.NODE_ROWS_LOST
         body = frames.Data(
@@ -223,12 +224,12 @@ class Node:
             self._hear_resend(frame)
         elif isinstance(frame, frames.Setup):
             if frame.kind == frames.SETUP:
-                self._answers.append(self._set(frame.key, frame.value))
+                self._say(self._set(frame.key, frame.value))
         elif frame.kind == frames.HELLO_ASK:
-            self._answers.append(self._hello())
+            self._say(self._hello())
             self._row_wanted = self._keep.setting("row-for-hello") == 1
         elif frame.kind == frames.SELFTEST_ASK:
-            self._answers.append(self._test())
+            self.test()
 
     def _hear_resend(self, wish: frames.RowRange) -> None:
         if wish.kind != frames.RESEND or wish.first > wish.last:
@@ -237,7 +238,7 @@ class Node:
         if wish.first < oldest:
             last = min(wish.last, oldest - 1)
             node = self._keep.setting("node")
-            self._answers.append(frames.RowRange(frames.GONE, node, wish.boot, wish.first, last))
+            self._say(frames.RowRange(frames.GONE, node, wish.boot, wish.first, last))
         if wish.boot == self.boot and oldest <= wish.last and wish.first <= self._ring.newest:
             first = max(wish.first, oldest)
             self._resend.ask(first, min(wish.last, self._ring.newest))
@@ -262,23 +263,3 @@ class Node:
             result = frames.SETUP_BAD_VALUE
         shown = "" if place < 0 else str(self._keep.settings[place])
         return frames.Setup(frames.SETUP_ANSWER, self._keep.setting("node"), result, key, shown)
-
-    def _test(self) -> frames.Frame:
-        faults = [self._conductivity.check(), self._thermometer.check(), self._pulses.check()]
-        self._keep.save()
-        faults.append("" if not Keep(self._memory).new else "memory does not keep")
-        failed = 0
-        for part in range(len(faults)):
-            if faults[part]:
-                failed |= 1 << part
-        self._node_status &= ~frames.NODE_SELFTEST
-        if failed:
-            self._node_status |= frames.NODE_SELFTEST
-        return frames.SelfTest(
-            self._keep.setting("node"),
-            self.boot,
-            self._now_ms,
-            15,
-            failed,
-            ", ".join([fault for fault in faults if fault]),
-        )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import random
 
-from firmware_bridge.firmware import frames, node
-from firmware_bridge.firmware.keep import Memory
+from firmware_bridge.firmware import frames
+from firmware_bridge.firmware.parts import OUTLET, Conductivity, Memory, Pulses, Thermometer
 from firmware_bridge.virtual.plumbing import Plumbing
 
 NOISE = 0.0018
@@ -16,7 +16,7 @@ GAIN_SD = 0.012
 K_FACTOR_SD = 0.01
 
 
-class Parts(node.Conductivity, node.Thermometer, node.Pulses, Memory):
+class Parts(Pulses, Memory):
     """Imperfect meters in perfect pipes. Gains and the true K-factor come from the seed."""
 
     def __init__(self, plumbing: Plumbing, seed: int, pulses_per_l: float, inlet: bool) -> None:
@@ -33,7 +33,7 @@ class Parts(node.Conductivity, node.Thermometer, node.Pulses, Memory):
         """True conductivity and temperature at a probe; None where there is none."""
         if probe >= self._probes:
             return None
-        return self._plumbing.outlet() if probe == node.OUTLET else self._plumbing.inlet()
+        return self._plumbing.outlet() if probe == OUTLET else self._plumbing.inlet()
 
     def conductivity_us_cm(self, probe: int) -> float | None:
         """As the probe reads it."""
@@ -61,19 +61,24 @@ class Parts(node.Conductivity, node.Thermometer, node.Pulses, Memory):
         self._saved = data
 
 
-class _Conductivity(node.Conductivity):
+class _Conductivity(Conductivity):
     def __init__(self, parts: Parts) -> None:
         self._parts = parts
 
-    def read(self, probe: int) -> tuple[float | None, int]:
-        value = self._parts.conductivity_us_cm(probe)
-        return value, frames.NO_READING if value is None else frames.GOOD
+    def read(self, probe: int) -> tuple[int | None, int]:
+        return _whole(self._parts.conductivity_us_cm(probe), 100)
 
 
-class _Thermometer(node.Thermometer):
+class _Thermometer(Thermometer):
     def __init__(self, parts: Parts) -> None:
         self._parts = parts
 
-    def read(self, probe: int) -> tuple[float | None, int]:
-        value = self._parts.temperature_c(probe)
-        return value, frames.NO_READING if value is None else frames.GOOD
+    def read(self, probe: int) -> tuple[int | None, int]:
+        return _whole(self._parts.temperature_c(probe), 1000)
+
+
+def _whole(value: float | None, scale: int) -> tuple[int | None, int]:
+    """A value in the frames' units, and its status."""
+    if value is None:
+        return None, frames.NO_READING
+    return round(value * scale), frames.GOOD

@@ -5,25 +5,26 @@ from __future__ import annotations
 import pytest
 
 from firmware_bridge.firmware import frames, node
-from firmware_bridge.firmware.keep import Memory
+from firmware_bridge.firmware.parts import Conductivity, Memory, Pulses, Thermometer
 
 
-class Bench(node.Conductivity, node.Thermometer, node.Pulses, Memory):
-    """All four parts of a node on one bench. What was saved outlives a start."""
+class Bench(Conductivity, Thermometer, Pulses, Memory):
+    """All four parts of a node on one bench. What was saved or noted outlives a start."""
 
     def __init__(self) -> None:
-        self.values: dict[int, tuple[float | None, int]] = {}
+        self.values: dict[int, tuple[int | None, int]] = {}
         self.saved = b""
+        self.last_note: tuple[int, int, int] | None = None
         self.since_start = [0, 0]
         self.fault = ""
 
-    def read(self, probe: int) -> tuple[float | None, int]:
+    def read(self, probe: int) -> tuple[int | None, int]:
         """The same figure for conductivity and temperature of a probe."""
-        return self.values.get(probe, (20.0 + probe, frames.GOOD))
+        return self.values.get(probe, (20_000 + probe, frames.GOOD))
 
     def count(self, meter: int) -> int:
         """Pulses since the last start."""
-        return self.since_start[meter] & 0xFFFFFFFF
+        return self.since_start[meter] & self.mask
 
     def check(self) -> str:
         """The fault the test put in."""
@@ -36,6 +37,18 @@ class Bench(node.Conductivity, node.Thermometer, node.Pulses, Memory):
     def save(self, data: bytes) -> None:
         """Keep it."""
         self.saved = data
+
+    def note(self, starts: int, first: int, second: int) -> None:
+        """Keep it over a reset."""
+        self.last_note = (starts, first, second)
+
+    def noted(self) -> tuple[int, int, int] | None:
+        """What was noted last."""
+        return self.last_note
+
+    def cut_power(self) -> None:
+        """What was only noted is gone."""
+        self.last_note = None
 
     def flow(self, pulses: int) -> None:
         """Water runs through meter 0."""

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from firmware_bridge.firmware import frames, node
+from firmware_bridge.firmware import frames, node, parts
 
 MINUTE = 60_000
 
@@ -59,7 +59,7 @@ def test_a_changed_status_is_reported_within_a_second(bench: Any) -> None:
     one = bench.start()
     run(one, 0, 1000)
     confirm(one, 0)
-    bench.values[node.INLET] = (None, frames.GOOD)
+    bench.values[parts.INLET] = (None, frames.GOOD)
 
     (row,) = run(one, 5000, 6000)
 
@@ -68,10 +68,10 @@ def test_a_changed_status_is_reported_within_a_second(bench: Any) -> None:
     assert row.inlet_ec == 0
 
 
-@pytest.mark.parametrize("wild", [float("nan"), float("inf"), -5.0, 1e300])
+@pytest.mark.parametrize("wild", [-5, 10**30, -(10**30), None])
 def test_wild_values_do_not_stop_the_node(bench: Any, wild: float) -> None:
     """A part that returns nonsense gives a row that can be sent."""
-    bench.values[node.OUTLET] = (wild, frames.GOOD)
+    bench.values[parts.OUTLET] = (wild, frames.GOOD)
 
     assert len(run(bench.start(), 0, 1000)) == 1
 

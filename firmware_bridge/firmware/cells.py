@@ -1,0 +1,107 @@
+"""The conductivity front end: alternating drive, ranges, what a reading is worth.
+
+Runs on the node (MicroPython) and on the host (CPython), in whole numbers only.
+
+    way 1    up   = 65535 * cell / (reference + cell)         both are ratios of the supply, which
+    way -1   down = 65535 * reference / (reference + cell)    therefore drops out
+    conductivity at 1 per cm = 1 / cell = down / (reference * up)
+
+As long one way as the other, so that no charge is left on the electrodes. `up + down` is the whole
+scale, whatever the cell is: where it is not, a wire, the ADC or a current from elsewhere is to
+blame. Each probe is read in turn while the other one's pins let go: in one pipe, two probes driven
+at once would read each other.
+"""
+
+from firmware_bridge.firmware import kinds
+from firmware_bridge.firmware.parts import INLET, SIDES, Conductivity, Front
+
+FULL = 65535
+WARM, TURNS = 4, 16
+"""Turns of the drive that are waited for, and that are read."""
+CENTI_SIEMENS = 100_000_000
+"""0.01 uS in a siemens."""
+
+
+class Cells(Conductivity):
+    """Both probes. `fixed_range` is 0 (find the range) or 1, 2, 3."""
+
+    def __init__(self, front: Front) -> None:
+        self._front = front
+        self._place = [1, 1]
+        self.probes = 2
+        self.half_us = 250
+        self.fixed_range = 0
+        self._high = 0
+        self._low = 0
+        self._spread = 0
+
+    def read(self, probe: int) -> "tuple[int | None, int]":
+        """Drive and read one probe; takes some ten milliseconds."""
+        if probe == INLET and self.probes < 2:
+            return None, kinds.NO_READING
+        for _ in range(len(self._front.ohms)):
+            place = self._measure(probe)
+            if not self._in_balance():
+                return None, kinds.FAULT
+            better = self._better(place)
+            if better == place:
+                break
+            self._place[probe] = better
+        return self._value(place), self._state(place)
+
+    def check(self) -> str:
+        """Which probe's two readings do not add up to the whole scale."""
+        for probe in range(self.probes):
+            if self.read(probe)[1] == kinds.FAULT:
+                return SIDES[probe] + " probe: drive or ADC"
+        return ""
+
+    def _measure(self, probe: int) -> int:
+        place = self.fixed_range - 1 if self.fixed_range else self._place[probe]
+        front, half_us = self._front, self.half_us
+        high = low = most = 0
+        least = 2 * FULL
+        for turn in range(WARM + TURNS):
+            front.drive(probe, place, 1)
+            front.wait_us(half_us)
+            up = front.sample(probe)
+            front.drive(probe, place, -1)
+            front.wait_us(half_us)
+            down = front.sample(probe)
+            if turn >= WARM:
+                high += up
+                low += down
+                most = max(most, FULL + up - down)
+                least = min(least, FULL + up - down)
+        front.release()
+        self._high, self._low, self._spread = high, low, most - least
+        return place
+
+    def _in_balance(self) -> bool:
+        return abs(self._high + self._low - TURNS * FULL) * 10 <= TURNS * FULL
+
+    def _better(self, place: int) -> int:
+        """The range to read in: the next one where the cell is nine times its reference or less."""
+        lean = self._high - self._low
+        if self.fixed_range or abs(lean) * 10 <= 8 * TURNS * FULL:
+            return place
+        other = place + 1 if lean > 0 else place - 1
+        return min(max(other, 0), len(self._front.ohms) - 1)
+
+    def _value(self, place: int) -> int:
+        """In 0.01 uS/cm. The ADC's own offset is in both readings and is taken out."""
+        lean = self._high - self._low
+        up = max(TURNS * FULL + lean, 1)
+        down = max(TURNS * FULL - lean, 0)
+        ohm = self._front.ohms[place]
+        return (2 * CENTI_SIEMENS * down + ohm * up) // (2 * ohm * up)
+
+    def _state(self, place: int) -> int:
+        lean, whole = self._high - self._low, TURNS * FULL
+        if lean * 200 > 199 * whole:
+            return kinds.LOW
+        if lean * 50 < -49 * whole:
+            return kinds.HIGH
+        if self._spread * 10 > FULL:
+            return kinds.DOUBTFUL
+        return kinds.GOOD
