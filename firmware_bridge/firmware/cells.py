@@ -40,7 +40,8 @@ class Cells(Conductivity):
         if probe == INLET and self.probes < 2:
             return None, kinds.NO_READING
         for _ in range(len(self._front.ohms)):
-            place = self._measure(probe)
+            place = self.in_range(probe) - 1
+            self._measure(probe, place)
             if not self._in_balance():
                 return None, kinds.FAULT
             better = self._better(place)
@@ -49,15 +50,31 @@ class Cells(Conductivity):
             self._place[probe] = better
         return self._value(place), self._state(place)
 
+    def in_range(self, probe: int) -> int:
+        """The range a probe is read in now: 1, 2 or 3."""
+        return self.fixed_range or self._place[probe] + 1
+
     def check(self) -> str:
-        """Which probe's two readings do not add up to the whole scale."""
+        """Which probe's drive or ADC does not do what it should.
+
+        A cell reads alike in two ranges; an ADC stuck in the middle of its scale does not.
+        """
         for probe in range(self.probes):
-            if self.read(probe)[1] == kinds.FAULT:
+            state = self.read(probe)[1]
+            if state == kinds.FAULT or (state == kinds.GOOD and not self._alike(probe)):
                 return SIDES[probe] + " probe: drive or ADC"
         return ""
 
-    def _measure(self, probe: int) -> int:
-        place = self.fixed_range - 1 if self.fixed_range else self._place[probe]
+    def _alike(self, probe: int) -> bool:
+        here = self.in_range(probe) - 1
+        there = here - 1 if here else 1
+        values = []
+        for place in (here, there):
+            self._measure(probe, place)
+            values.append(self._value(place))
+        return abs(values[0] - values[1]) * 4 <= values[0]
+
+    def _measure(self, probe: int, place: int) -> None:
         front, half_us = self._front, self.half_us
         high = low = most = 0
         least = 2 * FULL
@@ -75,7 +92,6 @@ class Cells(Conductivity):
                 least = min(least, FULL + up - down)
         front.release()
         self._high, self._low, self._spread = high, low, most - least
-        return place
 
     def _in_balance(self) -> bool:
         return abs(self._high + self._low - TURNS * FULL) * 10 <= TURNS * FULL

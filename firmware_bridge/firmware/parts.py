@@ -62,7 +62,7 @@ class Front:
     """Reference resistors, smallest first, each with the resistance of its pin."""
 
     def drive(self, probe: int, place: int, way: int) -> None:
-        """Drive one probe through one reference; every pin of the other probe lets go."""
+        """Drive one probe through one reference; all pins were let go before."""
         raise NotImplementedError
 
     def release(self) -> None:

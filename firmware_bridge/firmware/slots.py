@@ -19,7 +19,7 @@ class TwoCopies(Memory):
 
     def __init__(self, path: str) -> None:
         self._path = path
-        self._number = 0
+        self.number = 0
         self._next = 0
 
     def load(self) -> bytes:
@@ -30,13 +30,13 @@ class TwoCopies(Memory):
             newest = 1
         copy = found[newest]
         self._next = 1 - newest if copy is not None else 0
-        self._number = copy[0] if copy is not None else 0
+        self.number = copy[0] if copy is not None else 0
         return b"" if copy is None else copy[1]
 
     def save(self, data: bytes) -> None:
         """Write over the older copy."""
-        self._number = (self._number + 1) & 0xFFFFFFFF
-        body = struct.pack(_HEAD, self._number, len(data)) + data
+        self.number = (self.number + 1) & 0xFFFFFFFF
+        body = struct.pack(_HEAD, self.number, len(data)) + data
         with open(self._name(self._next), "wb") as file:
             file.write(body + struct.pack("<H", wires.crc16(body)))
         self._next = 1 - self._next

@@ -78,13 +78,14 @@ class Thermometers(Thermometer):
 
     def _begin(self, probe: int, now_ms: int) -> None:
         wire = self._wires[probe]
-        if not wire.reset():
-            self._begun_ms[probe] = -1
-            self._took(probe, None)
+        if wire.reset():
+            wire.write(SKIP_ROM)
+            wire.write(CONVERT)
+            self._begun_ms[probe] = now_ms
             return
-        wire.write(SKIP_ROM)
-        wire.write(CONVERT)
-        self._begun_ms[probe] = now_ms
+        if self._begun_ms[probe] < 0:  # else it was told when it was collected
+            self._took(probe, None)
+        self._begun_ms[probe] = -1
 
     def _collect(self, probe: int) -> None:
         wire = self._wires[probe]

@@ -52,7 +52,7 @@ class Turbines(Pulses):
 
     mask = MASK
 
-    def __init__(self, first: Turbine, second: "Turbine | None" = None) -> None:
+    def __init__(self, first: "Turbine | None", second: "Turbine | None" = None) -> None:
         self.first = first
         self.second = second
 
