@@ -9,6 +9,7 @@ LastLitreError               has .hint: one sentence for the person who stands t
     StoreBusy                another daemon has it                  -> exit 2
     StoreFull                no room                                -> thin, alarm, go on
     StoreDamaged             unreadable                             -> set aside, alarm, go on
+    StoreFailing             the disk does not do as it is told     -> try again, for ever
   SinkError                  .retryable                             -> keep and retry
     PartialWrite             .rejected                              -> those aside, rest accepted
   ModelError                 input outside the model's domain       -> keep the last estimate, widen
@@ -64,6 +65,10 @@ class StoreFull(StoreError):  # noqa: N818
 
 class StoreDamaged(StoreError):  # noqa: N818
     """Raised when the file is not a readable database."""
+
+
+class StoreFailing(StoreError):  # noqa: N818
+    """Raised when the disk refuses to read, write or open; it may do so later."""
 
 
 class SinkError(LastLitreError):

@@ -68,7 +68,9 @@ async def run_site(
     """
     path = Path(site.wiring.store_path)
     path.parent.mkdir(parents=True, exist_ok=True)
-    store = await asyncio.to_thread(lambda: Store.open(path, site_id=site.setup.site_id))
+    store = await asyncio.to_thread(
+        lambda: Store.open(path, site_id=site.setup.site_id, keeping=site.wiring.keeping)
+    )
     try:
         live = Live()
         loop = SiteLoop(site.setup, store, clock, live, speed=speed)

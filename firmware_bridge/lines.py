@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import msgspec
 import numpy as np
 
+from analytics.draws import Run
 from analytics.pipeline import Block, LineState, Step, advance, start
 from analytics.samples import (
     HOUR_MS,
@@ -23,6 +24,7 @@ from analytics.samples import (
 )
 from analytics.setup import LineSetup, LocalTime
 from analytics.snapshot import from_bytes, to_bytes
+from analytics.weigh import weigh
 from firmware_bridge.store.reader import Reader
 
 FAR_MS = 1 << 60
@@ -76,9 +78,7 @@ class Line:
         late, self.late_from_ms = self.late_from_ms, None
         seen, watch, end_ms = self.state.weighing.step_ms, self.state.watch, self.end_ms
         self.state = self._snapshot(late - 1)
-        run = self.state.run
-        still_open = run.open["start_ms"]
-        redone_from = int(still_open[0]) - 1 if len(still_open) else run.last_row_ms
+        redone_from = max(self._before_open(), self._reader.rows_from_ms(self.setup.line_id) - 1)
         outcome = self._redo(end_ms)
         estimate = outcome.estimates[-1] if outcome.estimates else watch.estimate
         self.state = msgspec.structs.replace(
@@ -129,11 +129,12 @@ class Line:
     def _redo(self, until_ms: int) -> Outcome:
         """From the state as it is, again over the stored rows and facts after it."""
         line_id = self.setup.line_id
-        draws, estimates, alarms = no_draws(), list[Estimate](), list[AlarmChange]()
+        draws, alarms = no_draws(), list[AlarmChange]()
         weighed = self.state.weighing
         clean = msgspec.structs.replace(weighed, events=())
         self.state = msgspec.structs.replace(self.state, weighing=clean)
         events = [e for e in self._reader.events(line_id) if e.at_ms > weighed.step_ms]
+        estimates, events = self._over_draws(events)
         for rows in self._stored(self.state.run.last_row_ms + 1, until_ms):
             end = int(rows.at_ms[-1])
             due = tuple(e for e in events if e.at_ms <= end)
@@ -149,6 +150,32 @@ class Line:
             estimates += step.estimates
             alarms += step.alarms
         return Outcome(draws=draws, estimates=tuple(estimates), alarms=tuple(alarms))
+
+    def _before_open(self) -> int:
+        """The last instant of which nothing is needed any more to find the next draws."""
+        still_open = self.state.run.open["start_ms"]
+        return int(still_open[0]) - 1 if len(still_open) else self.state.run.last_row_ms
+
+    def _over_draws(self, events: list[AnyEvent]) -> tuple[list[Estimate], list[AnyEvent]]:
+        """Where rows have been thinned, go on over the draws that were found in them.
+
+        A draw holds all that is weighed, so the estimates are the same. Returns them, and the
+        facts that are still to come.
+        """
+        line_id, run = self.setup.line_id, self.state.run
+        rows_from = self._reader.rows_from_ms(line_id)
+        if rows_from <= run.last_row_ms + 1:
+            return [], events
+        draws = self._reader.draws(line_id, self._before_open() + 1, rows_from)
+        last = max([rows_from - 1, *draws.end_ms[-1:].tolist()])
+        due = tuple(e for e in events if e.at_ms <= last)
+        weighing, estimates = weigh(
+            self.setup, self._local, self._seed, self.state.weighing, draws, due, last
+        )
+        after = Run(last_row_ms=last, last_flow_ms=int(draws.end_ms[-1]) if len(draws) else 0)
+        self.state = msgspec.structs.replace(self.state, run=after, weighing=weighing)
+        self.end_ms = max(self.end_ms, last)
+        return list(estimates), events[len(due) :]
 
     def _stored(self, from_ms: int, until_ms: int) -> Iterable[Rows]:
         """Stored rows with a sure clock, a day at a time."""

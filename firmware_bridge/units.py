@@ -57,6 +57,12 @@ degree_dH = 0.01 * gram_CaO / litre = dH
 degree_fH = 0.01 * gram_CaCO3 / litre = fH
 clark = grain / imperial_gallon
 gpg = grain / gallon
+byte = [data] = B
+megabyte = 1e6 * byte = MB
+gigabyte = 1e9 * byte = GB
+terabyte = 1e12 * byte = TB
+mebibyte = 1048576 * byte = MiB
+gibibyte = 1073741824 * byte = GiB
 """.strip().splitlines()
 
 WORDS = {

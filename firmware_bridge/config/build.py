@@ -16,6 +16,7 @@ from firmware_bridge.config.media import capacity_kind_of
 from firmware_bridge.config.readers import Place
 from firmware_bridge.config.tables import LineTable, SiteTable
 from firmware_bridge.config.wiring import MeterWiring, SinkWiring, Site, Start, Wiring
+from firmware_bridge.store.keeping import Keeping
 
 WEEK = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
@@ -136,6 +137,12 @@ def _wiring(draft: Draft, site: SiteTable) -> Wiring:
         ),
         page=draft.page,
         store_path=store,
+        keeping=Keeping(
+            limit_bytes=round(draft.store.limit_bytes),
+            rows_days=draft.store.rows_days,
+            minutes_days=draft.store.minutes_days,
+            sinks=tuple(f.table.id or f.table.kind for f in draft.sinks),
+        ),
     )
 
 

@@ -174,6 +174,15 @@ SPAN_S = Kind(
     written=("15 min", "10 s", "1 h"),
     shown="s",
 )
+DISK = Kind(
+    name="a size on the disk",
+    base="byte",
+    low=1.6e7,
+    high=1e13,
+    written=("2 GB", "500 MB", "1.5 GiB"),
+    shown="MB",
+    shown_per_base=1e-6,
+)
 
 ALL_KINDS = (
     HARDNESS,
@@ -191,4 +200,5 @@ ALL_KINDS = (
     K_FACTOR,
     SPAN_DAYS,
     SPAN_S,
+    DISK,
 )

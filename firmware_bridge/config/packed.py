@@ -11,6 +11,7 @@ from firmware_bridge.config import registry
 from firmware_bridge.config.fault import Fault
 from firmware_bridge.config.tables import Page
 from firmware_bridge.config.wiring import MeterWiring, SinkWiring, Site, Start, Wiring
+from firmware_bridge.store.keeping import Keeping
 
 
 class _Meter(msgspec.Struct):
@@ -32,6 +33,7 @@ class _Wiring(msgspec.Struct):
     starts: tuple[Start, ...]
     page: Page
     store_path: str
+    keeping: Keeping
 
 
 class _Site(msgspec.Struct):
@@ -74,6 +76,7 @@ def unpack(data: bytes) -> Site | tuple[Fault, ...]:
             starts=wiring.starts,
             page=wiring.page,
             store_path=wiring.store_path,
+            keeping=wiring.keeping,
         ),
     )
 

@@ -297,3 +297,29 @@ class Store(msgspec.Struct, frozen=True, kw_only=True):
             example='"harbour-steps.sqlite"',
         ),
     ] = None
+    limit_bytes: Annotated[
+        float,
+        asks(
+            "The most room it may take. Before it is full the oldest readings give way: first "
+            "their rows become values by the minute, then those go. Draws, estimates, alarms, "
+            "dated facts and values by the hour are always kept.",
+            quantity(kinds.DISK),
+            example='"2 GB"',
+        ),
+    ] = msgspec.field(name="disk_limit", default=2e9)
+    rows_days: Annotated[
+        float,
+        asks(
+            "Readings older than this become values by the minute, once every sink has them.",
+            quantity(kinds.SPAN_DAYS, low=7.0),
+            example='"24 month"',
+        ),
+    ] = msgspec.field(name="keep_readings", default=730.5)
+    minutes_days: Annotated[
+        float,
+        asks(
+            "Values by the minute older than this go.",
+            quantity(kinds.SPAN_DAYS, low=31.0),
+            example='"10 year"',
+        ),
+    ] = msgspec.field(name="keep_minutes", default=3652.5)

@@ -9,6 +9,7 @@ import msgspec
 
 from analytics.setup import SiteSetup
 from firmware_bridge.config.tables import Page
+from firmware_bridge.store.keeping import Keeping
 
 SITE_FILE = "site-file-"
 """What the ids of events begin with that came from a site file."""
@@ -75,6 +76,7 @@ class Wiring(msgspec.Struct, frozen=True, kw_only=True):
     starts: tuple[Start, ...] = ()
     page: Page = Page()
     store_path: str
+    keeping: Keeping = Keeping()
 
 
 class Site(msgspec.Struct, frozen=True, kw_only=True):

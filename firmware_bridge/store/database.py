@@ -12,23 +12,26 @@ from __future__ import annotations
 import queue
 import sqlite3
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import suppress
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any, TypeVar
 
-from analytics.errors import StoreError
-from firmware_bridge.store import redating
+from analytics.errors import StoreDamaged, StoreError, StoreFull
+from firmware_bridge.store import redating, thinning
 from firmware_bridge.store.batch import Batch, Stored
 from firmware_bridge.store.cursors import StoreOutbox, settle
-from firmware_bridge.store.faults import in_our_words, translated
+from firmware_bridge.store.faults import FULL_HINT, for_want_of_room, in_our_words, translated
+from firmware_bridge.store.keeping import Keeping, StoreHealth
 from firmware_bridge.store.ledger import Ledger
 from firmware_bridge.store.lock import WriterLock
+from firmware_bridge.store.numbers import Promised
+from firmware_bridge.store.opening import FOLDER_HINT, open_to_write
 from firmware_bridge.store.out_row import Outbox
 from firmware_bridge.store.reader import Reader
-from firmware_bridge.store.schema import check_ours, migrate
+from firmware_bridge.store.room import Room
 from firmware_bridge.store.writing import finish, write_batch
 
 Answer = TypeVar("Answer")
@@ -36,8 +39,9 @@ Work = Callable[[sqlite3.Connection, Ledger], Any]
 
 TOGETHER = 64
 """Pieces of work in one commit at most."""
-
-OTHER_SITE_HINT = "Give every site a file of its own, or correct the site's id in the site file."
+TIDY_EVERY_S = 20.0
+ROUNDS_FOR_ROOM = 40
+"""So often something old is given up for one commit before it is refused."""
 
 
 class _Job:
@@ -49,12 +53,27 @@ class _Job:
 
 
 class Store:
-    """One site's file. Made by `open`; `submit` may be called from any thread."""
+    """One site's file. Made by `open`; `submit` may be called from any thread.
 
-    def __init__(self, path: Path, lock: WriterLock, connection: sqlite3.Connection) -> None:
-        self.path = path
+    `health` says how the file stands, as of the last few seconds.
+    """
+
+    def __init__(
+        self,
+        lock: WriterLock,
+        connection: sqlite3.Connection,
+        room: Room,
+        promised: Promised,
+    ) -> None:
+        self.path = room.path
         self._lock = lock
         self._connection = connection
+        self._room = room
+        self._promised = promised
+        self._tidy_at = 0.0
+        self._more_to_tidy = False
+        self._sound = True
+        self.health: StoreHealth = room.health(connection)
         self._jobs: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
         self._closing = threading.Lock()
         self._closed = False
@@ -65,22 +84,38 @@ class Store:
         self._writer.start()
 
     @classmethod
-    def open(cls, path: Path | str, *, site_id: str, most_bytes: int | None = None) -> Store:
+    def open(cls, path: Path | str, *, site_id: str, keeping: Keeping | None = None) -> Store:
         """Open the site's file, or begin it; bring an older one up to date.
 
-        `most_bytes` limits the file's size. Raises StoreBusy when another process writes the file,
-        StoreDamaged when it is not a readable database of this program, StoreFull when there is
-        no room, StoreError for anything else that stands in the way (a file of another site).
+        `keeping` says how much is kept; without it, all is. Raises StoreBusy when another process
+        writes the file, StoreDamaged when it is not a readable database of this program, StoreFull
+        when there is no room, StoreFailing when the disk does not work, StoreError for anything
+        else that stands in the way (a folder that is not there, a file of another site).
         """
         path = Path(path)
         lock = WriterLock.take(path)
         try:
-            with in_our_words(path):
-                connection = _open_to_write(path, site_id, most_bytes)
+            return cls._opened(lock, path, site_id, keeping)
         except BaseException:
             lock.release()
             raise
-        return cls(path, lock, connection)
+
+    @classmethod
+    def _opened(cls, lock: WriterLock, path: Path, site_id: str, keeping: Keeping | None) -> Store:
+        room, promised = Room(path, keeping), _promised(path)
+        try:
+            try:
+                with in_our_words(path):
+                    connection = open_to_write(path, site_id, room, promised)
+            except StoreFull:
+                if not room.drop_ballast():
+                    raise
+                with in_our_words(path):
+                    connection = open_to_write(path, site_id, room, promised)
+            return cls(lock, connection, room, promised)
+        except BaseException:
+            promised.close()
+            raise
 
     def submit(self, batch: Batch) -> Future[Stored]:
         """Hand in a batch; the future is answered when it is durable.
@@ -128,9 +163,20 @@ class Store:
         self._writer.join()
         for reader in self._readers:
             reader.close()
+        with suppress(sqlite3.Error, OSError):  # the next opening looks the file over then
+            self._leave_sound()
         with in_our_words(self.path):
             self._connection.close()
+        self._promised.close()
         self._lock.release()
+
+    def _leave_sound(self) -> None:
+        """Write down that the file was closed with care, and the last number that was used."""
+        if not self._sound:
+            return
+        (newest,) = self._connection.execute("SELECT newest_seq FROM site").fetchone()
+        self._promised.settle(int(newest))
+        self._connection.execute("UPDATE site SET in_use = 0")
 
     def __enter__(self) -> Store:
         return self
@@ -156,13 +202,15 @@ class Store:
             if jobs and not self._commit(jobs) and len(jobs) > 1:
                 for job in jobs:
                     self._commit([job])
+            self._tidy()
 
     def _waiting(self) -> tuple[list[_Job], bool]:
-        """All that waits, at least one piece unless the store is closing (the second answer)."""
+        """All that waits, at least one piece unless there is tidying to do or the store is closing
+        (the second answer)."""
         jobs: list[_Job] = []
         while len(jobs) < TOGETHER:
             try:
-                job = self._jobs.get(block=not jobs)
+                job = self._jobs.get(block=not (jobs or self._more_to_tidy))
             except queue.Empty:
                 break
             if job is None:
@@ -176,15 +224,21 @@ class Store:
 
         A piece that fails alone gets its error for an answer.
         """
-        try:
-            answers = self._do(jobs)
-        except Exception as exc:  # noqa: BLE001 - whatever it was goes to the one who asked
-            self._undo()
-            if len(jobs) == 1:
-                jobs[0].future.set_exception(self._in_our_words(exc))
-            return False
-        for job, answer in zip(jobs, answers, strict=True):
-            job.future.set_result(answer)
+        for _ in range(ROUNDS_FOR_ROOM):
+            try:
+                answers = self._do(jobs)
+            except Exception as exc:  # noqa: BLE001 - whatever it was goes to the one who asked
+                self._undo()
+                if for_want_of_room(exc, self._room.disk_free()) and self._make_room():
+                    continue
+                if len(jobs) == 1:
+                    jobs[0].future.set_exception(self._in_our_words(exc))
+                return False
+            for job, answer in zip(jobs, answers, strict=True):
+                job.future.set_result(answer)
+            return True
+        for job in jobs:
+            job.future.set_exception(StoreFull(f"{self.path}: no room left to write", FULL_HINT))
         return True
 
     def _do(self, jobs: list[_Job]) -> list[Any]:
@@ -193,8 +247,58 @@ class Store:
             self._ledger = Ledger(self._connection)
         answers = [job.work(self._connection, self._ledger) for job in jobs]
         finish(self._connection, self._ledger)
+        self._promised.reach(self._ledger.newest_seq)
         self._connection.execute("COMMIT")
         return answers
+
+    # --- room ---------------------------------------------------------------------------------
+
+    def _make_room(self) -> bool:
+        """The disk or the limit is full: give up ballast and the oldest; whether there was any."""
+        keeping = self._room.keeping
+        if keeping is None:
+            return False
+        self._room.full = True
+        dropped = self._room.drop_ballast()
+        self._room.use_all(self._connection)
+        try:
+            with suppress(sqlite3.Error):  # pages that are in the database free the log for others
+                self._connection.execute("PRAGMA wal_checkpoint(RESTART)").fetchall()
+            gave = self._do([_Job(lambda c, ledger: thinning.by_need(c, ledger, keeping))])[0]
+        except (sqlite3.Error, OSError):
+            self._undo()
+            gave = False
+        finally:
+            self._room.hold_back(self._connection)
+            self._note_health()
+        return dropped or bool(gave)
+
+    def _tidy(self) -> None:
+        """Now and then: let old readings give way, put the ballast back, see how the file stands.
+
+        What fails here fails the next batch too, and is told there.
+        """
+        keeping = self._room.keeping
+        if keeping is None or (time.monotonic() < self._tidy_at and not self._more_to_tidy):
+            return
+        self._tidy_at = time.monotonic() + TIDY_EVERY_S
+        try:
+            more = self._do([_Job(lambda c, ledger: thinning.by_age(c, ledger, keeping))])[0]
+            if self._room.crowded(self._connection):
+                more |= self._do([_Job(lambda c, ledger: thinning.by_need(c, ledger, keeping))])[0]
+                if self._room.overgrown(self._connection):
+                    self._connection.execute("PRAGMA incremental_vacuum(2000)").fetchall()
+            if self._room.put_ballast():
+                self._room.full = self._room.full and self._room.crowded(self._connection)
+            self._more_to_tidy = bool(more)
+            self._note_health()
+        except (sqlite3.Error, StoreError, OSError):
+            self._more_to_tidy = False
+            self._undo()
+
+    def _note_health(self) -> None:
+        with suppress(sqlite3.Error):  # a figure to show: the last one stands
+            self.health = self._room.health(self._connection)
 
     def _undo(self) -> None:
         """Forget what the transaction changed; the ledger is read anew from the file."""
@@ -206,37 +310,15 @@ class Store:
                 self._connection.execute("ROLLBACK")
 
     def _in_our_words(self, exc: Exception) -> Exception:
-        return translated(exc, self.path) if isinstance(exc, sqlite3.Error) else exc
+        if for_want_of_room(exc, self._room.disk_free()):
+            return StoreFull(f"{self.path}: no room left to write ({exc})", FULL_HINT)
+        found = translated(exc, self.path) if isinstance(exc, sqlite3.Error) else exc
+        self._sound = self._sound and not isinstance(found, StoreDamaged)
+        return found
 
 
-def _open_to_write(path: Path, site_id: str, most_bytes: int | None) -> sqlite3.Connection:
-    connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+def _promised(path: Path) -> Promised:
     try:
-        check_ours(connection)
-        connection.execute("PRAGMA auto_vacuum = INCREMENTAL")
-        connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA cache_size = -4096")
-        if most_bytes is not None:
-            size = connection.execute("PRAGMA page_size").fetchone()[0]
-            connection.execute(f"PRAGMA max_page_count = {max(most_bytes // size, 1)}")
-        migrate(connection)
-        _sign(connection, path, site_id)
-    except BaseException:
-        connection.close()
-        raise
-    return connection
-
-
-def _sign(connection: sqlite3.Connection, path: Path, site_id: str) -> None:
-    """Write down whose file this is, or refuse another site's."""
-    connection.execute(
-        "INSERT OR IGNORE INTO site (only_row, site_id, program, newest_seq) VALUES (1, ?, ?, 0)",
-        (site_id, version("lastlitre")),
-    )
-    (owner,) = connection.execute("SELECT site_id FROM site").fetchone()
-    if owner != site_id:
-        raise StoreError(
-            f"{path}: the file belongs to the site {owner!r}, not to {site_id!r}", OTHER_SITE_HINT
-        )
-    connection.execute("UPDATE site SET program = ?", (version("lastlitre"),))
+        return Promised(path)
+    except OSError as exc:
+        raise StoreError(f"{path}: {exc.strerror}", FOLDER_HINT) from exc

@@ -26,7 +26,8 @@ class Ledger:
     """Belongs to the writer thread; read anew from the file when a transaction was undone.
 
     `open_hours[line, hour]` counts the tails of an hour that has blocks below level HOUR;
-    `newest_hour[line]` is the latest hour of the line.
+    `newest_hour[line]` is the latest hour of the line; rows before `rows_from_hour[line]` have
+    been thinned.
     """
 
     def __init__(self, connection: sqlite3.Connection) -> None:
@@ -46,6 +47,9 @@ class Ledger:
         }
         self.newest_hour: dict[str, int] = dict(
             connection.execute("SELECT line_id, max(hour) FROM blocks GROUP BY line_id")
+        )
+        self.rows_from_hour: dict[str, int] = dict(
+            connection.execute("SELECT line_id, rows_from_hour FROM thinned")
         )
         self.counts: dict[str, int] = {}
 

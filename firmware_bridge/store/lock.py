@@ -20,7 +20,7 @@ class WriterLock:
         """Take the lock of this database; raises StoreBusy when a process has it already."""
         path = database.with_name(database.name + ".lock")
         try:
-            descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
+            descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
         except OSError as exc:
             raise StoreError(
                 f"{path}: {exc.strerror}",

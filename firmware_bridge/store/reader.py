@@ -94,6 +94,11 @@ class Reader:
         with self.at_one_moment() as connection:
             return rows.span(connection, line_id)
 
+    def rows_from_ms(self, line_id: str) -> int:
+        """Rows of the line before this instant are kept by the minute at most; 0: all are there."""
+        with self.at_one_moment() as connection:
+            return rows.rows_from_ms(connection, line_id)
+
     def rows(self, line_id: str, from_ms: int, to_ms: int) -> Rows:
         """Rows of the line in [from_ms, to_ms), in order of time."""
         with self.at_one_moment() as connection:

@@ -92,6 +92,11 @@ def pack_hours_over(
         del ledger.open_hours[key]
 
 
+def pack_hour(connection: sqlite3.Connection, key: tuple[str, int]) -> None:
+    """Join all there is of an hour into its one block, with roll-ups."""
+    _join(connection, key, up_to=HOUR)
+
+
 def open_up(connection: sqlite3.Connection, ledger: Ledger, key: tuple[str, int]) -> None:
     """Make a packed hour an open one again: its rows are about to change."""
     drop_rollups(connection, *key)
@@ -130,6 +135,11 @@ def _put_hour(
     part: Block,
     newest: int,
 ) -> None:
+    unsure = (part.rows.flags & Flag.CLOCK_UNSURE).any()
+    if key[1] < ledger.rows_from_hour.get(key[0], 0) and not unsure:
+        ledger.count("rows_thinned", len(part))
+        keep_rollups(connection, key[0], key[1], part.rows, add=True)
+        return
     if key[1] < newest and key not in ledger.open_hours and not _is_packed(connection, key):
         write_block(connection, key, HOUR, part)
         keep_rollups(connection, key[0], key[1], part.rows)

@@ -116,14 +116,23 @@ def merged(rollups: list[Rollup]) -> Rollup:
     return Rollup(**{name: column[order] for name, column in joined.items()})
 
 
-def keep_rollups(connection: sqlite3.Connection, line_id: str, hour: int, rows: Rows) -> None:
-    """Write the roll-ups of a packed hour, in the place of those it had."""
+def keep_rollups(
+    connection: sqlite3.Connection, line_id: str, hour: int, rows: Rows, *, add: bool = False
+) -> None:
+    """Write the roll-ups of a packed hour, in the place of those it had or added to them."""
+    before = {
+        channel: [held(connection, line_id, channel, hour, hour + 1) for held in (minutely, hourly)]
+        for channel in (SERIES if add else ())
+    }
     drop_rollups(connection, line_id, hour)
     for channel in SERIES:
         minutes = roll_up(rows.at_ms, values_of(rows, channel), MINUTE_MS)
+        whole = again(minutes, HOUR_MS)
+        if channel in before:
+            minutes = again(merged([before[channel][0], minutes]), MINUTE_MS)
+            whole = again(merged([before[channel][1], whole]), HOUR_MS)
         if not len(minutes):
             continue
-        whole = again(minutes, HOUR_MS)
         figures = (float(whole.low[0]), float(whole.high[0]), float(whole.total[0]))
         connection.execute(
             "INSERT INTO hourly (line_id, channel, hour, low, high, total, count) "
@@ -143,6 +152,20 @@ def drop_rollups(connection: sqlite3.Connection, line_id: str, hour: int) -> Non
             f"DELETE FROM {table} WHERE line_id = ? AND channel = ? AND hour = ?",
             [(line_id, channel, hour) for channel in SERIES],
         )
+
+
+def drop_minutes(connection: sqlite3.Connection, line_id: str, hour: int) -> int:
+    """Take an hour's minutes away, its values by the hour stay; how many minutes there were."""
+    dropped = 0
+    for (body,) in connection.execute(
+        "SELECT minutes FROM minutely WHERE line_id = ? AND hour = ?", (line_id, hour)
+    ).fetchall():
+        dropped = max(dropped, len(_unpack(body)))
+    connection.executemany(
+        "DELETE FROM minutely WHERE line_id = ? AND channel = ? AND hour = ?",
+        [(line_id, channel, hour) for channel in SERIES],
+    )
+    return dropped
 
 
 def hourly(

@@ -12,8 +12,18 @@ from firmware_bridge.store.blocks import rows_at, unpack_rows
 
 def lines(connection: sqlite3.Connection) -> tuple[str, ...]:
     """The lines that have readings, by name."""
-    found = connection.execute("SELECT DISTINCT line_id FROM blocks ORDER BY line_id")
+    found = connection.execute(
+        "SELECT line_id FROM blocks UNION SELECT line_id FROM thinned ORDER BY line_id"
+    )
     return tuple(line for (line,) in found)
+
+
+def rows_from_ms(connection: sqlite3.Connection, line_id: str) -> int:
+    """Rows of the line before this instant have been thinned; 0: none."""
+    found = connection.execute(
+        "SELECT rows_from_hour FROM thinned WHERE line_id = ?", (line_id,)
+    ).fetchone()
+    return int(found[0]) * HOUR_MS if found else 0
 
 
 def rows_of(connection: sqlite3.Connection, line_id: str, from_ms: int, to_ms: int) -> Rows:

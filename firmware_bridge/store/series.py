@@ -1,7 +1,8 @@
 """A channel over any span of time as a few hundred spans, from the coarsest roll-up that is right.
 
 Spans under a minute come from the rows, under an hour from the minutes, else from the hours; the
-spans begin at whole minutes or hours then, so that no roll-up is split.
+spans begin at whole minutes or hours then, so that no roll-up is split. Where the rows were thinned
+a span is a minute at least.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from firmware_bridge.store.rollups import (
     roll_up,
     values_of,
 )
-from firmware_bridge.store.rows import joined, rows_of
+from firmware_bridge.store.rows import joined, rows_from_ms, rows_of
 
 
 class Series(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,13 +58,13 @@ def series_of(
     """
     _check(channel, from_ms, to_ms, points)
     width_ms = _up_to(to_ms - from_ms, points)
-    if width_ms < MINUTE_MS:
+    if width_ms < MINUTE_MS and not thinned(connection, line_id, from_ms):
         rows = rows_of(connection, line_id, from_ms, to_ms)
         rollup = roll_up(rows.at_ms, values_of(rows, channel), width_ms, from_ms)
     else:
         unit_ms = MINUTE_MS if width_ms < HOUR_MS else HOUR_MS
         from_ms -= from_ms % unit_ms
-        width_ms = _up_to(to_ms - from_ms, points * unit_ms) * unit_ms
+        width_ms = max(_up_to(to_ms - from_ms, points * unit_ms), 1) * unit_ms
         units = rolled_up(connection, line_id, channel, unit_ms, from_ms, to_ms)
         rollup = again(units, width_ms, from_ms)
     return Series(
@@ -110,6 +111,11 @@ def rolled_up(
     )
     start, stop = np.searchsorted(both.at_ms, (from_ms, to_ms))
     return both.cut(int(start), int(stop))
+
+
+def thinned(connection: sqlite3.Connection, line_id: str, at_ms: int) -> bool:
+    """Whether the rows of the line at an instant have become values by the minute."""
+    return at_ms < rows_from_ms(connection, line_id)
 
 
 def _up_to(whole: int, part: int) -> int:

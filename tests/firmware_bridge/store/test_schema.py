@@ -10,7 +10,9 @@ import pytest
 
 from analytics.errors import StoreDamaged, StoreError
 from firmware_bridge.store.database import Store
-from firmware_bridge.store.schema import MIGRATIONS, Migration, migrate, version_of
+from firmware_bridge.store.migration import Migration
+from firmware_bridge.store.migrations import MIGRATIONS
+from firmware_bridge.store.schema import migrate, version_of
 from tests.firmware_bridge.store.stored import asked, keep, some_rows, taken_of
 
 NEXT = Migration(

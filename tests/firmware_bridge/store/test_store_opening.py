@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from analytics.errors import StoreBusy, StoreDamaged, StoreError, StoreFull
+from analytics.errors import StoreBusy, StoreDamaged, StoreError
 from firmware_bridge.store.batch import Batch
 from firmware_bridge.store.database import Store
 from firmware_bridge.store.reader import Reader
@@ -92,34 +92,6 @@ def test_the_file_is_kept_safe_against_power_cuts(tmp_path: Path) -> None:
     with Store.open(path, site_id="s"):
         assert asked(path, "PRAGMA journal_mode") == [("wal",)]
     assert asked(path, "SELECT site_id FROM site") == [("s",)]
-
-
-def test_a_full_disk_refuses_whole_batches_and_loses_none_that_were_stored(tmp_path: Path) -> None:
-    """StoreFull with a hint; what was confirmed stays; with room again the same rows go in."""
-    path = tmp_path / "site.db"
-    rows = some_rows(60_000, every_ms=1000)
-    stored, place = 0, 0
-    with Store.open(path, site_id="s", most_bytes=400_000) as store:
-        while place < len(rows):
-            future = store.submit(
-                Batch(readings=(taken_of(rows.cut(place, place + 500), place + 1),))
-            )
-            fault = future.exception(20)
-            if fault is not None:
-                break
-            stored = future.result().last_seq
-            place += 500
-        assert isinstance(fault, StoreFull)
-        assert fault.hint
-        assert stored == place > 0
-        reader = store.reader()
-        assert len(reader.rows("bar", 0, 1 << 60)) == stored
-        assert reader.newest() == stored
-    with Store.open(path, site_id="s") as store:
-        answer = keep(store, taken_of(rows.cut(place, place + 500), place + 1))
-        assert (answer.first_seq, answer.last_seq) == (stored + 1, stored + 500)
-        assert answer.confirmed == {7: place + 500}
-    assert asked(path, "PRAGMA integrity_check") == [("ok",)]
 
 
 def test_an_unsound_batch_harms_no_other(tmp_path: Path) -> None:

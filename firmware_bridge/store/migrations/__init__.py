@@ -1,0 +1,11 @@
+"""The steps of the file's format from the first version on: ONE FILE a step, oldest first."""
+
+from __future__ import annotations
+
+from firmware_bridge.store.migration import Migration
+from firmware_bridge.store.migrations import s0001_first, s0002_hosts_and_thinning
+
+MIGRATIONS: tuple[Migration, ...] = (
+    s0001_first.MIGRATION,
+    s0002_hosts_and_thinning.MIGRATION,
+)
