@@ -5,18 +5,24 @@ from __future__ import annotations
 import contextlib
 import socket
 import ssl
+import stat
 import threading
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
 import msgspec
-from paho.mqtt.client import Client
+from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
 from analytics.errors import SinkError
+from firmware_bridge.forward.confirming import Patience
 from firmware_bridge.forward.payloads import Message
 from firmware_bridge.secrets import Secret
+
+OnWord = Callable[[str, bytes], None]
+"""Gets topic and payload of a message, on the library's thread."""
 
 _T = TypeVar("_T")
 
@@ -30,14 +36,17 @@ NOT_AUTHORISED = frozenset((0x86, 0x87, 0x8A, 0x8C))
 class MqttOptions(msgspec.Struct, frozen=True, kw_only=True):
     """Where the broker is and how it knows us.
 
-    `ca_file` (PEM) stands in for the machine's own certificate authorities. `client_id` is made
-    from the site's name unless given; two clients of one name throw each other out.
+    `ca_file` (PEM) stands in for the machine's own certificate authorities; `cert_file` with
+    `key_file` (PEM) is how this client proves who it is. `client_id` is made from the site's name
+    unless given; two clients of one name throw each other out.
     """
 
     host: str
     port: int = 1883
     tls: bool = False
     ca_file: str = ""
+    cert_file: str = ""
+    key_file: str = ""
     topic_prefix: str = "lastlitre"
     user: str = ""
     password: Secret = Secret("")
@@ -45,6 +54,7 @@ class MqttOptions(msgspec.Struct, frozen=True, kw_only=True):
     keep_alive_s: int = 30
     answer_s: float = 10.0
     """How long the broker may stay silent while an answer is due."""
+    patience: Patience = Patience()
 
 
 class TidySocket(ssl.SSLSocket):
@@ -65,16 +75,23 @@ class Connection:
     The library calls back on a thread of its own; all that is shared is guarded by `_turn`.
     """
 
-    def __init__(self, options: MqttOptions, client_id: str, will: Message) -> None:
+    def __init__(
+        self, options: MqttOptions, client_id: str, will: Message, on_word: OnWord
+    ) -> None:
         self._options = options
         self._where = f"broker {options.host}:{options.port}"
         self._turn = threading.Condition()
         self._greeting: ReasonCode | None = None
         self._answers: dict[int, ReasonCode] = {}
         self._ended = ""
-        self._client = _client(options, client_id, will)
+        self._on_word = on_word
+        self._client = new_client(options, client_id)
+        self._client.max_inflight_messages_set(IN_FLIGHT)
+        self._client.will_set(will.topic, will.payload, qos=1, retain=True)
         self._client.on_connect = self._on_connect
         self._client.on_publish = self._on_publish
+        self._client.on_subscribe = self._on_subscribe
+        self._client.on_message = self._on_message
         self._client.on_disconnect = self._on_disconnect
 
     @property
@@ -103,6 +120,19 @@ class Connection:
                 if greeting.value in NOT_AUTHORISED
                 else "See the broker's log.",
                 retryable=greeting.value not in NOT_AUTHORISED,
+            )
+
+    def listen(self, topics: Sequence[str]) -> None:
+        """Have messages of these topics handed to `on_word`; raises SinkError."""
+        sent, number = self._client.subscribe([(topic, 1) for topic in topics])
+        if sent is not MQTTErrorCode.MQTT_ERR_SUCCESS or number is None:
+            raise SinkError(f"{self._where} is gone ({sent.name})")
+        answer = self._wait(lambda: self._answers.get(number))
+        if answer.is_failure:
+            raise SinkError(
+                f"{self._where} does not let us read {', '.join(topics)}: {answer}",
+                "Let this user read these topics (the broker's access list).",
+                retryable=False,
             )
 
     def deliver(self, messages: Sequence[Message]) -> list[ReasonCode]:
@@ -191,21 +221,34 @@ class Connection:
             self._answers[number] = code
             self._turn.notify_all()
 
+    def _on_subscribe(
+        self, client: Client, data: Any, number: int, codes: list[ReasonCode], properties: Any
+    ) -> None:
+        worst = max(codes, key=lambda code: code.value)
+        with self._turn:
+            self._answers[number] = worst
+            self._turn.notify_all()
+
+    def _on_message(self, client: Client, data: Any, message: MQTTMessage) -> None:
+        self._on_word(message.topic, bytes(message.payload))
+
     def _on_disconnect(
         self, client: Client, data: Any, flags: Any, code: ReasonCode, properties: Any
     ) -> None:
         self._end(f"the connection ended: {code}")
 
 
-def _client(options: MqttOptions, client_id: str, will: Message) -> Client:
+def new_client(options: MqttOptions, client_id: str, *, again: bool = False) -> Client:
+    """The library's client with these options, not yet connected; raises SinkError.
+
+    `again`: it connects again by itself.
+    """
     client = Client(
         CallbackAPIVersion.VERSION2,
         client_id=client_id,
         protocol=MQTTProtocolVersion.MQTTv5,
-        reconnect_on_failure=False,
+        reconnect_on_failure=again,
     )
-    client.max_inflight_messages_set(IN_FLIGHT)
-    client.will_set(will.topic, will.payload, qos=1, retain=True)
     if options.user:
         client.username_pw_set(options.user, str(options.password) or None)
     if options.tls:
@@ -237,4 +280,24 @@ def _tls(options: MqttOptions) -> ssl.SSLContext:
         ) from exc
     context.minimum_version = ssl.TLSVersion.TLSv1_2
     context.sslsocket_class = TidySocket
+    if options.cert_file:
+        _show_ourselves(context, options)
     return context
+
+
+def _show_ourselves(context: ssl.SSLContext, options: MqttOptions) -> None:
+    """Load our own certificate and its key, which nobody else may read."""
+    key_file = options.key_file or options.cert_file
+    try:
+        others_read = Path(key_file).stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO)
+        context.load_cert_chain(options.cert_file, key_file, password="")
+    except (OSError, ssl.SSLError) as exc:
+        raise SinkError(
+            f"cert_file {options.cert_file!r} with key {key_file!r} cannot be used: {exc}",
+            "Both must be files in PEM form that belong together; the key has no password.",
+            retryable=False,
+        ) from exc
+    if others_read:
+        raise SinkError(
+            f"others can open {key_file}", f"Close it: chmod 600 {key_file}", retryable=False
+        )

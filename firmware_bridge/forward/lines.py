@@ -14,6 +14,12 @@ like, so what would not arrive as it is meant is refused here, with the reason:
 - An instant before the year 2000 or more than a day ahead is refused: the clock was not set.
 
 Words go no further than two tags of an alarm, which are from a fixed list.
+
+An estimate made again for the same instant (a late fact changes what is known of the past) must not
+meet the first one in one series: some stores keep the later of two values, some the larger, some
+both. The first is in `estimate`, as it was shown at the time; the next ones are in
+`estimate_revised` with the tag `revision` (1, 2, ...), each with `known_at_ms` among its numbers.
+What holds now at an instant is the highest revision there is of it, else `estimate`.
 """
 
 from __future__ import annotations
@@ -43,7 +49,10 @@ def line_of(row: OutRow, site_id: str, now_ms: int) -> str:
         return ""
     _refuse_unfit(row, now_ms)
     fields = ",".join([f"{_name(name)}={float(n)!r}" for name, n in row.numbers.items()])
-    if row.kind == "alarm":
+    if row.revision:
+        tag = ("revision", str(row.revision))
+        head = _head(f"{row.kind}_revised", site_id, row.line_id, tag)
+    elif row.kind == "alarm":
         head = _head("alarm", site_id, row.line_id, *_alarm_tags(row))
         fields = f"changes=1.0,{fields}" if fields else "changes=1.0"
     else:

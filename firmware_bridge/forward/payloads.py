@@ -1,39 +1,24 @@
 """What goes over MQTT: topics and JSON payloads, version 1.
 
-Below a prefix of the site file's choice ("lastlitre" unless told otherwise):
-
-    <prefix>/v1/<site>/card                  retained  Card     who the site is
-    <prefix>/v1/<site>/online                retained  Online   true; false is the will message
-    <prefix>/v1/<site>/<line>/now            retained  Now      the newest of everything
-    <prefix>/v1/<site>/<line>/readings                 Batch    as the meters gave them
-    <prefix>/v1/<site>/<line>/draws                    Batch    one row a draw of water
-    <prefix>/v1/<site>/<line>/estimates                Batch    litres and days left, with range
-    <prefix>/v1/<site>/<line>/events                   Batch    what a person did or found
-    <prefix>/v1/<site>/<line>/alarms                   Batch    one row a change of an alarm
-
-Site and line are percent-encoded (RFC 3986), so that `/`, `+` and `#` in them do no harm; what
-belongs to no line has "-" for its line. Everything is sent with QoS 1.
-
-A payload is plain JSON (UTF-8). Times are whole milliseconds of UTC since 1970. Numbers carry their
-unit in their name ("outlet_us_cm", "remaining_l_p50"); what was not measured is absent, never null.
-A reader ignores names it does not know; a change it could trip over gets a new `v` and a new level
-in the topic. A row may come more than once: (`site`, `seq`) tells it again. Rows of one topic come
-oldest first; `seq` counts the rows of all topics together, so gaps within a topic mean nothing.
+The contract for readers is `SCHEMA.md` of this folder; its tables are made from the structs here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Annotated
 from urllib.parse import quote
 
 import msgspec
 
-from firmware_bridge.forward.sink import LineCard, SiteCard, is_text, why_unfit
+from firmware_bridge.forward.sink import LineCard, Parcel, SiteCard, is_text, why_unfit
 from firmware_bridge.store.out_row import OutRow
 
 VERSION = 1
 NO_LINE = "-"
 ROWS_A_MESSAGE = 60
+LARGEST_NUMBER = 2**53
+"""Site numbers stay below it, so that every JSON reader can hold them exactly."""
 TOPICS = {
     "reading": "readings",
     "draw": "draws",
@@ -44,12 +29,24 @@ TOPICS = {
 """The last level of a topic, by kind of row."""
 
 
-class BatchRow(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One row; `cartridge` is the cartridge that was fitted, where one is known."""
+Number = Annotated[int, msgspec.Meta(ge=0, lt=LARGEST_NUMBER)]
+Instant = Annotated[int, msgspec.Meta(gt=-LARGEST_NUMBER, lt=LARGEST_NUMBER)]
+Numbers = tuple[Number, Number]
+"""Site numbers from the first to the last, both of them included."""
 
-    seq: int
-    at_ms: int
+
+class BatchRow(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One row, known by its number in the site.
+
+    `cartridge` is the cartridge that was fitted, where one is known. `revision` counts how often an
+    estimate for this very instant was made before (late facts change what is known of the past).
+    `numbers` have their unit in their name; `words` are texts.
+    """
+
+    seq: Number
+    at_ms: Instant
     cartridge: str = ""
+    revision: int = 0
     numbers: dict[str, float]
     words: dict[str, str] = {}
 
@@ -61,18 +58,47 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
     site: str
     line: str
     kind: str
-    first: int
-    last: int
+    first: Number
+    last: Number
     rows: list[BatchRow]
 
 
+class Gone(msgspec.Struct, frozen=True, kw_only=True):
+    """Numbers the site will never send: they aged out, were made void, or cannot be sent."""
+
+    v: int = VERSION
+    site: str
+    spans: list[Numbers]
+
+
+class Durable(msgspec.Struct, frozen=True, kw_only=True):
+    """The receiver's word: it has every row up to this number for good, or knows it is gone.
+
+    It may be lower than before, when the receiver's file was replaced by an older one: the site
+    then sends again from there.
+    """
+
+    v: int = VERSION
+    site: str
+    up_to: Number
+
+
+class Wanted(msgspec.Struct, frozen=True, kw_only=True):
+    """The receiver's question: numbers it misses between others that it has."""
+
+    v: int = VERSION
+    site: str
+    spans: Annotated[list[Numbers], msgspec.Meta(max_length=100)]
+
+
 class Card(msgspec.Struct, frozen=True, kw_only=True):
-    """Who the site is."""
+    """Who the site is; `program` is the version of the software, `v` that of these payloads."""
 
     v: int = VERSION
     site: str
     name: str
     service: str
+    program: str = ""
     lines: tuple[LineCard, ...]
 
 
@@ -130,8 +156,48 @@ def pack(rows: Sequence[OutRow], prefix: str, site_id: str) -> tuple[list[Messag
 
 def card_message(card: SiteCard, prefix: str) -> Message:
     """The site's card, retained."""
-    told = Card(site=card.site_id, name=card.name, service=card.service, lines=card.lines)
+    told = Card(
+        site=card.site_id,
+        name=card.name,
+        service=card.service,
+        program=card.program,
+        lines=card.lines,
+    )
     return Message(topic=topic(prefix, card.site_id, "card"), payload=_json(told), retain=True)
+
+
+def void_numbers(parcel: Parcel, unfit: Iterable[int]) -> list[Numbers]:
+    """The numbers of a parcel that no message carries, as spans."""
+    left_out = set(unfit)
+    spans: list[Numbers] = []
+    before = parcel.after
+    for row in parcel.rows:
+        if row.seq in left_out:
+            continue
+        if row.seq > before + 1:
+            spans.append((before + 1, row.seq - 1))
+        before = row.seq
+    if before < parcel.up_to:
+        spans.append((before + 1, parcel.up_to))
+    return spans
+
+
+def gone_message(spans: Sequence[Numbers], prefix: str, site_id: str) -> Message:
+    """Numbers that will never come."""
+    told = Gone(site=site_id, spans=list(spans))
+    return Message(topic=topic(prefix, site_id, "gone"), payload=_json(told))
+
+
+def durable_message(site_id: str, prefix: str, up_to: int) -> Message:
+    """The receiver's word, retained."""
+    told = Durable(site=site_id, up_to=up_to)
+    return Message(topic=topic(prefix, site_id, "durable"), payload=_json(told), retain=True)
+
+
+def wanted_message(site_id: str, prefix: str, spans: Sequence[Numbers]) -> Message:
+    """The receiver's question."""
+    told = Wanted(site=site_id, spans=list(spans))
+    return Message(topic=topic(prefix, site_id, "wanted"), payload=_json(told))
 
 
 def online_message(site_id: str, prefix: str, online: bool) -> Message:
@@ -196,6 +262,7 @@ def _row(row: OutRow) -> BatchRow:
         seq=row.seq,
         at_ms=row.at_ms,
         cartridge=row.cartridge_id,
+        revision=row.revision,
         numbers=row.numbers,
         words=row.words,
     )

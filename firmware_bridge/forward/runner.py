@@ -1,7 +1,8 @@
 """The task that leads one sink along the store: read on, send, settle, and wait when it must.
 
 The store is the only queue. What a sink has not taken stays there, and the next start goes on from
-the sink's cursor; so a stop may come at any moment and loses nothing.
+the sink's cursor; so a stop may come at any moment and loses nothing. The cursor follows what the
+far side has for good (`Heard.durable_up_to`), not what was sent.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ import msgspec
 import structlog
 
 from analytics.errors import LastLitreError, PartialWrite
-from firmware_bridge.forward.sink import OpenSink, Sink, SinkBusy, SiteCard
+from firmware_bridge.forward.sink import Heard, OpenSink, Parcel, Sink, SinkBusy, SiteCard
+from firmware_bridge.forward.way import Way, again
 from firmware_bridge.store.out_row import Outbox, OutRow
 
 log = structlog.get_logger(__name__)
@@ -29,6 +31,9 @@ URGENT = frozenset(("alarm", "event"))
 LOOK_BACK = 2000
 """A summary looks through so many of the newest rows at most."""
 
+NOBODY_CONFIRMS = "rows are sent, but nobody says that they are kept"
+START_A_RECEIVER = "See that the receiver runs and is joined to the same broker."
+
 _T = TypeVar("_T")
 
 
@@ -36,6 +41,8 @@ class Pace(msgspec.Struct, frozen=True, kw_only=True):
     """How often and how long, in seconds."""
 
     poll_s: float = 1.0
+    busy_s: float = 0.02
+    """Between looks while the far side has to catch up before more is sent."""
     linger_s: float = 5.0
     """How long readings may wait for others to share a message with."""
     now_every_s: float = 10.0
@@ -43,8 +50,12 @@ class Pace(msgspec.Struct, frozen=True, kw_only=True):
     longest_wait_s: float = 60.0
     mend_wait_s: float = 300.0
     """Between tries when a person has to mend something first."""
+    unconfirmed_s: float = 120.0
+    """How long rows may be on their way before it is told that nobody confirms them."""
     stop_s: float = 5.0
     """How long a stop may take to deliver what is left."""
+    last_word_s: float = 2.0
+    """How long a stop waits for the last confirmation."""
 
 
 class Condition(StrEnum):
@@ -52,6 +63,7 @@ class Condition(StrEnum):
 
     STARTING = "starting"
     FLOWING = "flowing"
+    UNCONFIRMED = "unconfirmed"  # rows go out, and nobody says that they are safe
     AWAY = "away"  # no answer: tried again by itself
     REFUSED = "refused"  # a person has to mend something
     STOPPED = "stopped"
@@ -60,9 +72,12 @@ class Condition(StrEnum):
 class SinkStatus(msgspec.Struct, frozen=True, kw_only=True):
     """What there is to show of a sink; counts are since the start.
 
-    `sent` counts rows handed to the sink, tries included; `accepted` and `rejected` rows settled;
-    `retries` failed tries. `backlog` are rows of the store not yet settled; `shown_up_to_ms` is the
-    time of the newest row accepted. `trouble` and `hint` are empty while rows flow.
+    `sent` counts rows handed to the sink, tries included; `accepted` and `rejected` rows taken or
+    refused the first time; `repeated` rows taken once more; `confirmed` rows that the far side has
+    for good; `retries` failed tries. `backlog` are rows of the store not yet confirmed, of which
+    `under_way` were sent; `waits_since_ms` is the instant of the oldest of them. `shown_up_to_ms`
+    is the time of the newest row accepted. `unreadable` counts words of the far side that made no
+    sense. `trouble` and `hint` are empty while rows flow.
     """
 
     name: str
@@ -70,10 +85,15 @@ class SinkStatus(msgspec.Struct, frozen=True, kw_only=True):
     sent: int = 0
     accepted: int = 0
     rejected: int = 0
+    repeated: int = 0
+    confirmed: int = 0
     retries: int = 0
     backlog: int = 0
+    under_way: int = 0
     cursor: int = 0
+    waits_since_ms: int | None = None
     shown_up_to_ms: int | None = None
+    unreadable: int = 0
     trouble: str = ""
     hint: str = ""
 
@@ -106,7 +126,8 @@ class Forwarder:
         self._rng = rng
         self._pace = pace
         self._sink: OpenSink | None = None
-        self._sent_up_to: int | None = None
+        self._way: Way | None = None
+        self._repeated_last = False
         self._tries = 0
         self._waiting_since: float | None = None
         self._now_due_at = 0.0
@@ -136,6 +157,17 @@ class Forwarder:
                     await stop.wait()
         while self._tries == 0 and await self._turn(last=True) == 0:
             pass
+        await self._last_word()
+
+    async def _last_word(self) -> None:
+        """Give a far side that has spoken before a moment to confirm what was just sent."""
+        loop = asyncio.get_running_loop()
+        end = loop.time() + (self._pace.last_word_s if self._kind.answers_soon else 0.0)
+        while self._tries == 0 and self.status.under_way and loop.time() < end:
+            await asyncio.sleep(self._pace.busy_s)
+            await self._turn(last=True)
+            if self._way is None or self._way.told is None:
+                return
 
     async def _turn(self, last: bool) -> float:
         """One look at the store and at most one send: seconds until the next is due."""
@@ -150,42 +182,73 @@ class Forwarder:
             )
 
     async def _deliver(self, last: bool) -> float:
-        rows, newest = await self._look()
+        way, newest = await self._look()
         sink = await self._opened()
+        heard = await in_own_thread(sink.heard)
+        await self._settle(way, heard)
         if self._now_is_due(newest):
             await self._show_now(sink, newest)
-        more = bool(rows) and rows[-1].seq < newest
-        if not (more or last or self._have_waited(rows)):
-            return self._pace.poll_s
-        if rows:
-            await self._send(sink, rows)
-        self._recovered()
-        return 0.0 if more else self._pace.poll_s
+        parcel, pause = await self._next(way, heard, newest, last)
+        if parcel is not None:
+            await self._send(way, sink, parcel)
+        self._recovered(way)
+        return pause
 
-    async def _look(self) -> tuple[list[OutRow], int]:
-        """The next rows, and the newest number there was just before."""
-        if self._sent_up_to is None:
-            self._sent_up_to = await asyncio.to_thread(self._outbox.cursor, self.status.name)
-            self._note(cursor=self._sent_up_to)
+    async def _look(self) -> tuple[Way, int]:
+        """How far this sink is, and the newest number there was just before."""
+        if self._way is None:
+            cursor = await asyncio.to_thread(self._outbox.cursor, self.status.name)
+            self._way = Way(cursor)
         newest = await asyncio.to_thread(self._outbox.newest)
-        limit = self._kind.rows_a_send
-        rows = await asyncio.to_thread(self._outbox.read, self._sent_up_to, limit)
-        self._note(backlog=max(newest - self.status.cursor, 0))
-        return rows, newest
+        self._tell(self._way, newest)
+        return self._way, newest
 
     async def _opened(self) -> OpenSink:
         if self._sink is None:
             self._sink = await in_own_thread(self._make)
         return self._sink
 
+    async def _settle(self, way: Way, heard: Heard) -> None:
+        """Move the cursor to what the far side has for good: never past what was sent to it."""
+        self._note(unreadable=heard.unreadable)
+        up_to = way.cursor_for(heard.durable_up_to)
+        if up_to == way.cursor:
+            return
+        await asyncio.to_thread(self._outbox.settle, self.status.name, up_to, {})
+        if up_to < way.cursor:
+            log.warning("sink.went_back", sink=self.status.name, was=way.cursor, now=up_to)
+        confirmed = way.move(up_to, asyncio.get_running_loop().time())
+        self._note(confirmed=self.status.confirmed + confirmed)
+        self._tell(way, None)
+
+    async def _next(
+        self, way: Way, heard: Heard, newest: int, last: bool
+    ) -> tuple[Parcel | None, float]:
+        """What to send now, and the pause after it; a repeat and new rows take turns."""
+        limit = self._kind.rows_a_send
+        full = way.told is not None and 0 < self._kind.window_rows <= way.rows
+        if heard.again is not None and (full or not self._repeated_last):
+            self._repeated_last = True
+            return await asyncio.to_thread(again, self._outbox, heard.again, limit), 0.0
+        self._repeated_last = False
+        if full:
+            return None, self._pace.busy_s
+        rows = await asyncio.to_thread(self._outbox.read, way.read_up_to, limit)
+        way.saw(rows)
+        more = bool(rows) and rows[-1].seq < newest
+        pause = 0.0 if more or heard.again is not None else self._pace.poll_s
+        if not rows or not (more or last or self._have_waited(rows)):
+            return None, self._pace.poll_s if heard.again is None else 0.0
+        return Parcel(after=way.read_up_to, up_to=rows[-1].seq, rows=tuple(rows)), pause
+
     def _have_waited(self, rows: Sequence[OutRow]) -> bool:
         """Whether the rows need not wait for more to share a message with."""
         now = asyncio.get_running_loop().time()
-        if self._waiting_since is None or not rows:
-            self._waiting_since = now if rows else None
+        if self._waiting_since is None:
+            self._waiting_since = now
         if any(row.kind in URGENT for row in rows):
             return True
-        return self._waiting_since is None or now - self._waiting_since >= self._pace.linger_s
+        return now - self._waiting_since >= self._pace.linger_s
 
     def _now_is_due(self, newest: int) -> bool:
         if not self._kind.shows_now or newest <= self._shown_up_to:
@@ -201,25 +264,27 @@ class Forwarder:
         self._shown_up_to = max(newest, rows[-1].seq if rows else 0)
         self._now_due_at = asyncio.get_running_loop().time() + self._pace.now_every_s
 
-    async def _send(self, sink: OpenSink, rows: Sequence[OutRow]) -> None:
-        self._note(sent=self.status.sent + len(rows))
-        up_to, rejected = await in_own_thread(lambda: _hand_over(sink, rows))
-        if rejected:
+    async def _send(self, way: Way, sink: OpenSink, parcel: Parcel) -> None:
+        self._note(sent=self.status.sent + len(parcel.rows))
+        rejected = await in_own_thread(lambda: _hand_over(sink, parcel))
+        new = way.sent(parcel, asyncio.get_running_loop().time())
+        if rejected and new:
             why = next(iter(rejected.values()))
             log.warning("sink.refused", sink=self.status.name, rows=len(rejected), why=why)
-        up_to = max(up_to, self.status.cursor)
-        await asyncio.to_thread(self._outbox.settle, self.status.name, up_to, rejected)
-        self._settled(rows, up_to, len(rejected))
+            await asyncio.to_thread(self._outbox.settle, self.status.name, way.cursor, rejected)
+        self._sent(parcel, new, len(rejected))
+        self._tell(way, None)
 
-    def _settled(self, rows: Sequence[OutRow], up_to: int, rejected: int) -> None:
-        self._sent_up_to = rows[-1].seq
+    def _sent(self, parcel: Parcel, new: bool, rejected: int) -> None:
+        taken = len(parcel.rows) - rejected
+        if not new:
+            self._note(repeated=self.status.repeated + taken)
+            return
         self._waiting_since = None
         self._note(
-            cursor=up_to,
-            accepted=self.status.accepted + len(rows) - rejected,
+            accepted=self.status.accepted + taken,
             rejected=self.status.rejected + rejected,
-            backlog=max(self.status.backlog - (up_to - self.status.cursor), 0),
-            shown_up_to_ms=rows[-1].at_ms,
+            shown_up_to_ms=parcel.rows[-1].at_ms if parcel.rows else self.status.shown_up_to_ms,
         )
 
     def _failed(self, exc: LastLitreError) -> float:
@@ -242,11 +307,15 @@ class Forwarder:
         )
         return pause
 
-    def _recovered(self) -> None:
+    def _recovered(self, way: Way) -> None:
         if self._tries:
             log.info("sink.back", sink=self.status.name, tries=self._tries)
         self._tries = 0
-        if self.status.condition is not Condition.FLOWING:
+        if way.unconfirmed_s(asyncio.get_running_loop().time()) > self._pace.unconfirmed_s:
+            self._note(
+                condition=Condition.UNCONFIRMED, trouble=NOBODY_CONFIRMS, hint=START_A_RECEIVER
+            )
+        elif self.status.condition is not Condition.FLOWING:
             self._note(condition=Condition.FLOWING, trouble="", hint="")
 
     async def _take_leave(self) -> None:
@@ -256,18 +325,26 @@ class Forwarder:
             async with asyncio.timeout(self._pace.stop_s):
                 await in_own_thread(self._sink.close)
 
+    def _tell(self, way: Way, newest: int | None) -> None:
+        """Bring the status up to date with the way."""
+        self._note(
+            cursor=way.cursor,
+            under_way=way.rows,
+            backlog=way.backlog(newest),
+            waits_since_ms=way.waits_since_ms,
+        )
+
     def _note(self, **changes: object) -> None:
         self.status = msgspec.structs.replace(self.status, **changes)
 
 
-def _hand_over(sink: OpenSink, rows: Sequence[OutRow]) -> tuple[int, dict[int, str]]:
-    """Send; what the sink is done with, and the rows it will never take. Raises SinkError."""
-    rejected: dict[int, str] = {}
+def _hand_over(sink: OpenSink, parcel: Parcel) -> dict[int, str]:
+    """Send; the rows the far side will never take, with the reasons. Raises SinkError."""
     try:
-        sink.send(rows)
+        sink.send(parcel)
     except PartialWrite as exc:
-        rejected = exc.rejected
-    return sink.durable_up_to(), rejected
+        return exc.rejected
+    return {}
 
 
 async def in_own_thread(work: Callable[[], _T]) -> _T:

@@ -3,11 +3,14 @@
 A sink takes rows of the store to somewhere else. It is one file of `sinks/` that defines `SINK`;
 the runner waits, tries again and counts, the sink only sends and says what went wrong:
 
-    returns               every row is at the far side
-    PartialWrite          the far side has all but the rows named, which are kept aside
+    returns               the far side took every row, which is not yet a promise to keep it
+    PartialWrite          the far side took all but the rows named, which are kept aside
     SinkError, retryable  nothing is known: the same rows are sent again, which must do no harm
     SinkError, else       a person has to mend something: the rows wait, tried again seldom
     SinkBusy              the far side asks for a rest of so many seconds
+
+A row is done with when the far side has it for good, which only `heard` tells: a success of `send`
+moves no cursor.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ import importlib
 import math
 import pkgutil
 from collections.abc import Callable, Sequence
+from importlib.metadata import version
 from typing import Any, Protocol
 
 import msgspec
@@ -40,6 +44,7 @@ class SiteCard(msgspec.Struct, frozen=True, kw_only=True):
     site_id: str
     name: str = ""
     service: str = ""
+    program: str = ""
     lines: tuple[LineCard, ...] = ()
 
 
@@ -50,7 +55,11 @@ def card_of(setup: SiteSetup) -> SiteCard:
         for line in setup.lines
     )
     return SiteCard(
-        site_id=setup.site_id, name=setup.name, service=setup.service, lines=tuple(lines)
+        site_id=setup.site_id,
+        name=setup.name,
+        service=setup.service,
+        program=version("lastlitre"),
+        lines=tuple(lines),
     )
 
 
@@ -62,18 +71,51 @@ class SinkBusy(SinkError):  # noqa: N818 - the name is what it is, not that it i
         self.rest_s = rest_s
 
 
+class Span(msgspec.Struct, frozen=True):
+    """The site numbers above `after`, up to and with `up_to`."""
+
+    after: int
+    up_to: int
+
+
+class Parcel(msgspec.Struct, frozen=True, kw_only=True):
+    """All rows the store has of the numbers above `after` and up to `up_to`, oldest first.
+
+    A number in between that no row has will never come: it aged out, or was made void. `again`
+    says that the span was sent before and the sink asked for it (`Heard.again`).
+    """
+
+    after: int
+    up_to: int
+    rows: tuple[OutRow, ...]
+    again: bool = False
+
+
+class Heard(msgspec.Struct, frozen=True, kw_only=True):
+    """What a sink knows of its far side.
+
+    Every row up to `durable_up_to` is there for good (None: it has not said anything yet). `again`
+    is a span that was sent and has to be sent once more. `unreadable` counts what came from there
+    and could not be understood, since the start.
+    """
+
+    durable_up_to: int | None = None
+    again: Span | None = None
+    unreadable: int = 0
+
+
 class OpenSink(Protocol):
     """A sink at work. All methods block; they are called from one thread at a time.
 
     Only `close` may be called while another method is still waiting; it ends that wait.
     """
 
-    def send(self, rows: Sequence[OutRow]) -> None:
+    def send(self, parcel: Parcel) -> None:
         """Deliver the rows, oldest first. Raises SinkError, PartialWrite or SinkBusy."""
         ...
 
-    def durable_up_to(self) -> int:
-        """The site number up to which nothing has to be sent again; 0 before the first."""
+    def heard(self) -> Heard:
+        """How the far side stands; a sink that keeps a line open opens it. Raises SinkError."""
         ...
 
     def show_now(self, rows: Sequence[OutRow]) -> None:
@@ -88,7 +130,7 @@ class OpenSink(Protocol):
 class Sink(msgspec.Struct, frozen=True, kw_only=True):
     """A kind of sink. `open` gets its options, the site's card and a clock (ms of UTC).
 
-    `open` does no I/O but may import a heavy library; the first `send` connects.
+    `open` does no I/O but may import a heavy library; the first `heard` or `send` connects.
     """
 
     name: str
@@ -98,6 +140,10 @@ class Sink(msgspec.Struct, frozen=True, kw_only=True):
     """At most so many rows go into one `send`."""
     shows_now: bool = False
     """Whether `show_now` does anything."""
+    window_rows: int = 0
+    """Once the far side has spoken, at most so many rows are on their way to it; 0 is no limit."""
+    answers_soon: bool = False
+    """Whether a stop is worth a moment's wait for the far side's last word."""
 
 
 def sink_of_kind(kind: str) -> Sink:

@@ -13,6 +13,7 @@ class OutRow(msgspec.Struct, frozen=True, kw_only=True):
     `seq` numbers the site's rows without gaps in the order they were stored. `kind` is reading,
     draw, estimate, event or alarm. `numbers` holds finite values only, each with its unit in its
     name; what was blank is absent. `words` holds texts (never sent where a store holds no text).
+    `revision` counts the estimates of the same line and instant that were stored before this one.
     """
 
     seq: int
@@ -20,6 +21,7 @@ class OutRow(msgspec.Struct, frozen=True, kw_only=True):
     kind: str
     line_id: str
     cartridge_id: str = ""
+    revision: int = 0
     numbers: dict[str, float]
     words: dict[str, str] = {}
 

@@ -130,8 +130,11 @@ def _draws(connection: sqlite3.Connection, after: int, up_to: int) -> Iterable[O
 
 
 def _estimates(connection: sqlite3.Connection, after: int, up_to: int) -> Iterable[OutRow]:
-    for seq, line_id, body in connection.execute(
-        "SELECT seq, line_id, body FROM estimates WHERE seq > ? AND seq <= ?", (after, up_to)
+    for seq, line_id, body, revision in connection.execute(
+        "SELECT seq, line_id, body, (SELECT count(*) FROM estimates AS older "
+        "WHERE older.line_id = e.line_id AND older.at_ms = e.at_ms AND older.seq < e.seq) "
+        "FROM estimates AS e WHERE seq > ? AND seq <= ?",
+        (after, up_to),
     ):
         estimate = estimates.decoded(body)
         yield OutRow(
@@ -140,6 +143,7 @@ def _estimates(connection: sqlite3.Connection, after: int, up_to: int) -> Iterab
             kind="estimate",
             line_id=line_id,
             cartridge_id=estimate.cartridge_id,
+            revision=revision,
             numbers=estimate_numbers(estimate),
             words=_words(estimate, skip=("cartridge_id",)),
         )

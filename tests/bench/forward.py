@@ -29,9 +29,10 @@ from analytics.samples import Rows
 from firmware_bridge.forward.broker import IN_FLIGHT, MqttOptions
 from firmware_bridge.forward.lines import line_of
 from firmware_bridge.forward.payloads import pack
-from firmware_bridge.forward.runner import Forwarder, Pace
-from firmware_bridge.forward.sink import Sink, SiteCard
+from firmware_bridge.forward.runner import Forwarder, Pace, SinkStatus
+from firmware_bridge.forward.sink import Parcel, Sink, SiteCard
 from firmware_bridge.forward.sinks import line_protocol, mqtt
+from firmware_bridge.receiver.receiver import Receiver
 from firmware_bridge.store.batch import Batch, Taken
 from firmware_bridge.store.database import Store
 from firmware_bridge.store.out_row import Outbox, OutRow
@@ -113,20 +114,31 @@ def bare_client(port: int) -> Iterator[Callable[[list[tuple[str, bytes]]], None]
         client.loop_stop()
 
 
+def parcel_of(rows: list[OutRow]) -> Parcel:
+    """Rows without a gap."""
+    return Parcel(after=rows[0].seq - 1, up_to=rows[-1].seq, rows=tuple(rows))
+
+
 def send_all(sink: Sink, options: msgspec.Struct, rows: list[OutRow]) -> Callable[[], None]:
     """A sink alone: all rows from memory in full sends."""
     at_work = sink.open(options, CARD, lambda: int(time.time() * 1000))
-    at_work.send(rows[:1])
+    at_work.send(parcel_of(rows[:1]))
 
     def work() -> None:
         for first in range(0, len(rows), sink.rows_a_send):
-            at_work.send(rows[first : first + sink.rows_a_send])
+            at_work.send(parcel_of(rows[first : first + sink.rows_a_send]))
 
     return work
 
 
-def drain(sink: Sink, options: msgspec.Struct, site: Store, rows: int) -> Rate:
-    """The whole way from the file, cursor and all, until the last row is settled."""
+def drain(
+    sink: Sink,
+    options: msgspec.Struct,
+    site: Store,
+    rows: int,
+    done: Callable[[SinkStatus], int] = lambda status: status.cursor,
+) -> Rate:
+    """The whole way from the file, cursor and all, until the last row is confirmed."""
     task = Forwarder(
         name=sink.name, sink=sink, options=options, card=CARD, outbox=site.outbox,
         now_ms=lambda: int(time.time() * 1000), rng=random.Random(1), pace=Pace(linger_s=0.0),
@@ -135,12 +147,33 @@ def drain(sink: Sink, options: msgspec.Struct, site: Store, rows: int) -> Rate:
     async def until_done() -> None:
         stop = asyncio.Event()
         work = asyncio.create_task(task.run(stop))
-        while task.status.cursor < rows:  # noqa: ASYNC110 - a status is read, not awaited
+        while done(task.status) < rows:  # noqa: ASYNC110 - a status is read, not awaited
             await asyncio.sleep(0.01)
         stop.set()
         await work
 
     return measured(rows, lambda: asyncio.run(until_done()))
+
+
+@contextmanager
+def receiving(port: int, path: Path) -> Iterator[subprocess.Popen[str]]:
+    """A receiver in a process of its own, as it is in life; it says what it holds at the end."""
+    program = [sys.executable, "-m", "tests.bench.forward", "--receive", str(port), str(path)]
+    with subprocess.Popen(
+        program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        process.stdout.readline()
+        yield process
+
+
+def receive(port: int, path: Path) -> None:
+    """Receive until told to stop, then say how many rows are held and how many came twice."""
+    with Receiver(MqttOptions(host="127.0.0.1", port=port), path) as receiver:
+        print("ready", flush=True)
+        sys.stdin.readline()
+        numbers = receiver.kept.numbers("harbour-steps")
+        print(len(numbers), receiver.kept.doubled, len(receiver.kept.aside()), flush=True)
 
 
 def report_mqtt(folder: Path, site: Store, rows: list[OutRow]) -> None:
@@ -158,7 +191,11 @@ def report_mqtt(folder: Path, site: Store, rows: list[OutRow]) -> None:
         show("bare paho, the same messages ready-made", bare, bare)
         show("packing alone", best(len(rows), lambda: _pack(rows)), bare)
         show("sink alone", best(len(rows), send_all(mqtt.SINK, options, rows)), bare)
-        show("store -> sink -> broker, settled", drain(mqtt.SINK, options, site, len(rows)), bare)
+        with receiving(broker.port, folder / "receiver.db") as far:
+            way = drain(mqtt.SINK, options, site, len(rows))
+            show("store -> sink -> broker -> receiver, confirmed", way, bare)
+            held, doubled, aside = far.communicate("stop\n")[0].split()
+            print(f"  the receiver holds {held} rows; {doubled} came twice, {aside} are aside")
 
 
 def report_series(folder: Path, site: Store, rows: list[OutRow]) -> None:
@@ -189,7 +226,8 @@ def report_series(folder: Path, site: Store, rows: list[OutRow]) -> None:
         show("formatting alone", best(len(rows), lambda: _format(rows, now)), bare)
         sink = line_protocol.SINK
         show("sink alone", best(len(rows), send_all(sink, options, rows)), bare)
-        show("store -> sink -> server, settled", drain(sink, options, site, len(rows)), bare)
+        way = drain(sink, options, site, len(rows), lambda status: status.accepted)
+        show("store -> sink -> server, sent the first time", way, bare)
 
 
 def _pack(rows: list[OutRow]) -> None:
@@ -251,5 +289,7 @@ def _read(site: Store, rows: int) -> None:
     all_rows(site.outbox, rows)
 
 
-if __name__ == "__main__":
+if __name__ == "__main__" and sys.argv[1:2] == ["--receive"]:
+    receive(int(sys.argv[2]), Path(sys.argv[3]))
+elif __name__ == "__main__":
     report(int(sys.argv[1]) if len(sys.argv) > 1 else 120_000)

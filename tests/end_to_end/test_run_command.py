@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import paho.mqtt.client as mqtt
 import pytest
-from paho.mqtt.enums import CallbackAPIVersion
 
 from firmware_bridge.clock import SystemClock
+from firmware_bridge.forward.broker import MqttOptions
 from firmware_bridge.links.pty_pair import PtyPair
+from firmware_bridge.receiver.receiver import Receiver
 from firmware_bridge.store.reader import Reader
 from firmware_bridge.virtual.cafe import VirtualCafe
 from tests.end_to_end.commands import once, running
@@ -91,46 +90,32 @@ def site_file(folder: Path, port: str, sinks: str = "") -> Path:
 
 
 def test_rows_reach_disk_broker_and_time_series_store(tmp_path: Path) -> None:
-    """Every stored reading arrives at both sinks, and the page answers."""
+    """Every stored row is confirmed by the receiver, samples are shown, and the page answers."""
     with (
         broker(tmp_path) as mosquitto,
         time_series_store(tmp_path) as series,
         node(tmp_path / "tty") as pair,
+        Receiver(MqttOptions(host="127.0.0.1", port=mosquitto.port), tmp_path / "far.db") as far,
     ):
-        heard: set[int] = set()
-        client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv5)
-        client.on_message = lambda _c, _u, message: heard.update(_numbers(message.payload))
-        client.connect("127.0.0.1", mosquitto.port)
-        client.subscribe("lastlitre/#", qos=1)
-        client.loop_start()
         sinks = SINKS.format(broker=mosquitto.port, store=series.port)
         path = site_file(tmp_path, pair.port, sinks)
         with running("run", str(path)) as program:
             program.page()
             reader = Reader(_there(tmp_path / "harbour-steps.sqlite"))
             eventually("rows", lambda: len(reader.rows("bar", 0, 1 << 60)) > 3, 60)
-            eventually("messages", lambda: len(heard) > 3, 60)
-            eventually("both cursors", lambda: _settled(reader), 60)
+            eventually("confirmation", lambda: reader.cursors().get("mqtt", 0) > 3, 60)
+            eventually("samples", lambda: len(series.samples('{line="bar"}')) > 3, 60)
             assert program.stop() == 0
-            reader.close()
-        client.loop_stop()
-        client.disconnect()
-
-
-def _settled(reader: Reader) -> bool:
-    cursors = reader.cursors()
-    return len(cursors) == 2 and min(cursors.values()) > 3
+        confirmed = reader.cursors()["mqtt"]
+        reader.close()
+        assert confirmed == far.kept.sites()["harbour-steps"]
+        assert set(far.kept.numbers("harbour-steps")) <= set(range(1, confirmed + 1))
+        assert far.kept.aside() == []
 
 
 def _there(path: Path) -> Path:
     eventually(f"{path.name}", path.exists)
     return path
-
-
-def _numbers(payload: bytes) -> set[int]:
-    body = json.loads(payload)
-    rows = body.get("rows", []) if isinstance(body, dict) else []
-    return {row["seq"] for row in rows if isinstance(row, dict) and "seq" in row}
 
 
 def test_a_port_that_is_not_there_is_named_and_waited_for(tmp_path: Path) -> None:

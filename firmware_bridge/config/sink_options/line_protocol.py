@@ -45,6 +45,14 @@ class LineProtocol(SinkOptions, frozen=True, kw_only=True):
             example='"ca.pem"',
         ),
     ] = None
+    again_after_s: Annotated[
+        float,
+        asks(
+            "Every row is sent a second time after this, since a store may lose its last seconds.",
+            quantity(kinds.SPAN_S, low=60.0, high=86_400.0),
+            example='"60 s"',
+        ),
+    ] = msgspec.field(name="again_after", default=60.0)
     timeout_s: Annotated[
         float,
         asks(

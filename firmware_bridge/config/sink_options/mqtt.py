@@ -25,6 +25,22 @@ class Mqtt(SinkOptions, frozen=True, kw_only=True):
             example='"ca.pem"',
         ),
     ] = None
+    cert_file: Annotated[
+        str | None,
+        asks(
+            "Our own certificate, where the broker asks for one.",
+            file_path,
+            example='"site.pem"',
+        ),
+    ] = None
+    key_file: Annotated[
+        str | None,
+        asks(
+            "Its key, in a file that only its owner can read (0600).",
+            file_path,
+            example='"site.key"',
+        ),
+    ] = None
     topic_prefix: Annotated[
         str,
         asks(

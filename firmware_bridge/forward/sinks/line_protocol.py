@@ -1,14 +1,17 @@
 """The sink for time-series stores that take the v2 write endpoint (line protocol over HTTP).
 
 A success (204) means "taken", not "on disk": a store killed a moment later may lose its last
-seconds. Sending rows again is harmless only where the store keeps one point of a series and
-instant; VictoriaMetrics does so with `-dedup.minScrapeInterval=1ms`.
+seconds (measured: VictoriaMetrics 1.79 up to ten). So every row is sent twice, the second time the
+same to the letter a minute or more after the first, and only then is it done with. Sending rows
+again is harmless only where the store keeps one point of a series and instant: InfluxDB does so by
+itself, VictoriaMetrics with `-dedup.minScrapeInterval=1ms`.
 
 The client library is heavy (about 40 MiB), so it is imported when a sink is opened, not before.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from email.utils import parsedate_to_datetime
 from typing import Any
@@ -17,7 +20,8 @@ import msgspec
 
 from analytics.errors import PartialWrite, SinkError
 from firmware_bridge.forward.lines import check_line, line_of
-from firmware_bridge.forward.sink import Sink, SinkBusy, SiteCard
+from firmware_bridge.forward.sink import Heard, Parcel, Sink, SinkBusy, SiteCard, Span
+from firmware_bridge.forward.twice import Twice
 from firmware_bridge.secrets import Secret
 from firmware_bridge.store.out_row import OutRow
 
@@ -36,10 +40,16 @@ class LineProtocolOptions(msgspec.Struct, frozen=True, kw_only=True):
     token: Secret = Secret("")
     ca_file: str = ""
     timeout_s: float = 10.0
+    again_after_s: float = 60.0
+    """How long after its first success a row is sent the second time."""
 
 
 class Refused(SinkError):  # noqa: N818 - it is one answer among others
     """Raised when the store finds something wrong with the lines themselves."""
+
+
+class Unreachable(SinkError):  # noqa: N818
+    """Raised when the store does not answer at all; it may have been killed."""
 
 
 _Numbered = tuple[int, str]
@@ -55,25 +65,24 @@ class LineProtocolSink:
         self._options = options
         self._site_id = card.site_id
         self._now_ms = now_ms
-        self._done = 0
+        self._twice = Twice(options.again_after_s)
         self._client, self._write = _client(options)
 
-    def send(self, rows: Sequence[OutRow]) -> None:
+    def send(self, parcel: Parcel) -> None:
         """Write the rows; see `OpenSink.send`."""
-        if not rows:
-            return
-        lines, rejected = self._lines(rows)
+        lines, rejected = self._lines(parcel.rows)
         if lines:
             rejected |= self._deliver(lines)
-        self._done = durable_up_to(rows)
+        span = Span(parcel.after, parcel.up_to)
+        self._twice.sent(span, parcel.again, time.monotonic())
         if rejected:
             raise PartialWrite(
-                f"{self._options.url}: {len(rejected)} of {len(rows)} rows refused", rejected
+                f"{self._options.url}: {len(rejected)} of {len(parcel.rows)} rows refused", rejected
             )
 
-    def durable_up_to(self) -> int:
-        """See `OpenSink.durable_up_to`."""
-        return self._done
+    def heard(self) -> Heard:
+        """See `OpenSink.heard`."""
+        return self._twice.heard(time.monotonic())
 
     def show_now(self, rows: Sequence[OutRow]) -> None:
         """A time-series store has no place for a summary out of turn."""
@@ -131,16 +140,12 @@ class LineProtocolSink:
         return rejected
 
     def _post(self, lines: list[_Numbered]) -> None:
-        """One request; raises Refused, SinkBusy or SinkError."""
-        self._write("\n".join([line for _, line in lines]))
-
-
-def durable_up_to(taken: Sequence[OutRow]) -> int:
-    """The number the cursor may move to once the store has taken these rows.
-
-    The one place that decides it: at present a success is believed.
-    """
-    return taken[-1].seq
+        """One request; raises Refused, SinkBusy, Unreachable or SinkError."""
+        try:
+            self._write("\n".join([line for _, line in lines]))
+        except Unreachable:
+            self._twice.unreachable()
+            raise
 
 
 def _client(options: LineProtocolOptions) -> tuple[Any, Callable[[str], None]]:
@@ -167,7 +172,7 @@ def _client(options: LineProtocolOptions) -> tuple[Any, Callable[[str], None]]:
         except InfluxDBError as exc:
             raise _answer(options.url, exc) from exc
         except (HTTPError, OSError, UnicodeDecodeError) as exc:
-            raise SinkError(
+            raise Unreachable(
                 f"{options.url} does not answer: {exc}",
                 "Check that the store runs and that url names its host and port.",
             ) from exc

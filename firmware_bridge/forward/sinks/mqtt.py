@@ -5,31 +5,48 @@ is thrown away with all it had under way, and the next `send` begins a new one (
 session at the broker). What had arrived before the failure then arrives twice, with the same
 numbers.
 
-A PUBACK means that the broker has the message in its memory, not that anybody has it for good.
+A PUBACK means that the broker has the message in its memory, not that anybody has it for good. So
+the sink listens to the receiver: rows are done with when it says "durable up to N", and are sent
+again when it asks for them or is silent about them (`confirming.py`).
 """
 
 from __future__ import annotations
 
+import threading
+import time
 from collections.abc import Callable, Sequence
+from typing import TypeVar
 
+import msgspec
 from paho.mqtt.reasoncodes import ReasonCode
 
 from analytics.errors import PartialWrite, SinkError
 from firmware_bridge.forward.broker import NOT_AUTHORISED, Connection, MqttOptions
+from firmware_bridge.forward.confirming import Confirming
 from firmware_bridge.forward.payloads import (
+    VERSION,
+    Durable,
     Message,
     Newest,
+    Wanted,
     card_message,
+    gone_message,
     newest_of,
     now_messages,
     online_message,
     pack,
+    topic,
+    void_numbers,
 )
-from firmware_bridge.forward.sink import Sink, SiteCard
+from firmware_bridge.forward.sink import Heard, Parcel, Sink, SiteCard, Span
 from firmware_bridge.store.out_row import OutRow
 
 WRONG_MESSAGE = frozenset((0x90, 0x95, 0x99))
 """Topic name invalid, packet too large, payload format invalid (MQTT 5, table 2-6)."""
+
+_durable = msgspec.json.Decoder(Durable)
+_wanted = msgspec.json.Decoder(Wanted)
+_W = TypeVar("_W", Durable, Wanted)
 
 
 class MqttSink:
@@ -40,24 +57,35 @@ class MqttSink:
         self._card = card
         self._connection: Connection | None = None
         self._newest: Newest = {}
-        self._done = 0
         self._closed = False
+        self._confirming = Confirming(options.patience)
+        self._turn = threading.Lock()
+        self._words = (self._topic("durable"), self._topic("wanted"))
 
-    def send(self, rows: Sequence[OutRow]) -> None:
+    def send(self, parcel: Parcel) -> None:
         """Publish the rows; see `OpenSink.send`."""
-        if not rows:
-            return
-        messages, rejected = pack(rows, self._options.topic_prefix, self._card.site_id)
-        rejected |= self._deliver(messages)
-        self._done = durable_up_to(rows)
+        prefix, site_id = self._options.topic_prefix, self._card.site_id
+        messages, rejected = pack(parcel.rows, prefix, site_id)
+        if spans := void_numbers(parcel, rejected):
+            messages.append(gone_message(spans, prefix, site_id))
+        if refused := self._deliver(messages):
+            left_out = [(seq, seq) for seq in sorted(refused)]
+            self._deliver([gone_message(left_out, prefix, site_id)])
+            rejected |= refused
+        with self._turn:
+            span = Span(parcel.after, parcel.up_to)
+            self._confirming.sent(span, parcel.again, time.monotonic())
         if rejected:
             raise PartialWrite(
-                f"{self._options.host}: {len(rejected)} of {len(rows)} rows refused", rejected
+                f"{self._options.host}: {len(rejected)} of {len(parcel.rows)} rows refused",
+                rejected,
             )
 
-    def durable_up_to(self) -> int:
-        """See `OpenSink.durable_up_to`."""
-        return self._done
+    def heard(self) -> Heard:
+        """See `OpenSink.heard`; the connection is kept up, so that the receiver can be heard."""
+        self._connected()
+        with self._turn:
+            return self._confirming.heard(time.monotonic())
 
     def show_now(self, rows: Sequence[OutRow]) -> None:
         """Publish the newest of every line, retained; see `OpenSink.show_now`."""
@@ -74,10 +102,13 @@ class MqttSink:
 
     def _deliver(self, messages: Sequence[Message]) -> dict[int, str]:
         """Publish on a connection that stands; a failed one is dropped. Raises SinkError."""
+        return self._converse(self._connected(), messages)
+
+    def _connected(self) -> Connection:
         connection = self._connection
         if connection is None or connection.ended:
             connection = self._connect()
-        return self._converse(connection, messages)
+        return connection
 
     def _connect(self) -> Connection:
         """A greeted connection on which the site has introduced itself; raises SinkError."""
@@ -86,15 +117,18 @@ class MqttSink:
         if self._connection is not None:
             self._connection.drop()
         client_id = self._options.client_id or f"lastlitre-{self._card.site_id}"
-        connection = Connection(self._options, client_id, self._online(False))
+        connection = Connection(self._options, client_id, self._online(False), self._on_word)
         self._connection = connection
         try:
             connection.open()
+            connection.listen(self._words)
         except SinkError:
             connection.drop()
             raise
         hello = (card_message(self._card, self._options.topic_prefix), self._online(True))
         self._converse(connection, hello)
+        with self._turn:
+            self._confirming.reconnected(time.monotonic())
         return connection
 
     def _converse(self, connection: Connection, messages: Sequence[Message]) -> dict[int, str]:
@@ -104,16 +138,31 @@ class MqttSink:
             connection.drop()
             raise
 
+    def _on_word(self, topic_name: str, payload: bytes) -> None:
+        """A word of the receiver, on the library's thread."""
+        now_s = time.monotonic()
+        with self._turn:
+            try:
+                if topic_name == self._words[0]:
+                    self._confirming.durable(self._ours(_durable.decode(payload)).up_to, now_s)
+                else:
+                    asked = self._ours(_wanted.decode(payload)).spans
+                    spans = [Span(first - 1, last) for first, last in asked if 0 < first <= last]
+                    self._confirming.wanted(spans, now_s)
+            except ValueError:  # counted and shown: a broken receiver must not stop the site
+                self._confirming.not_understood()
+
+    def _ours(self, word: _W) -> _W:
+        """Raises ValueError where a word is of another version or about another site."""
+        if (word.v, word.site) != (VERSION, self._card.site_id):
+            raise ValueError(f"version {word.v} of site {word.site!r}")
+        return word
+
+    def _topic(self, name: str) -> str:
+        return topic(self._options.topic_prefix, self._card.site_id, name)
+
     def _online(self, online: bool) -> Message:
         return online_message(self._card.site_id, self._options.topic_prefix, online)
-
-
-def durable_up_to(acknowledged: Sequence[OutRow]) -> int:
-    """The number the cursor may move to once the broker has acknowledged these rows.
-
-    The one place that decides it: at present a broker's PUBACK is believed.
-    """
-    return acknowledged[-1].seq
 
 
 def _refused(messages: Sequence[Message], answers: Sequence[ReasonCode]) -> dict[int, str]:
@@ -138,4 +187,12 @@ def _denied(topic: str, answer: ReasonCode) -> SinkError:
     return SinkError(f"the broker did not take {topic}: {answer}", "See the broker's log.")
 
 
-SINK = Sink(name="mqtt", options=MqttOptions, open=MqttSink, rows_a_send=3000, shows_now=True)
+SINK = Sink(
+    name="mqtt",
+    options=MqttOptions,
+    open=MqttSink,
+    rows_a_send=3000,
+    shows_now=True,
+    window_rows=30_000,
+    answers_soon=True,
+)

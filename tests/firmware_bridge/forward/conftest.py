@@ -7,7 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from firmware_bridge.forward.broker import MqttOptions
+from firmware_bridge.receiver.receiver import Receiver
 from tests import peers
+from tests.firmware_bridge.forward.outbox import KEEN
 
 
 @pytest.fixture
@@ -23,3 +26,11 @@ def store(tmp_path: Path) -> Iterator[peers.TimeSeriesStore]:
     """A time-series store that keeps one sample of a series and instant."""
     with peers.time_series_store(tmp_path / "series") as server:
         yield server
+
+
+@pytest.fixture
+def receiver(broker: peers.Broker, tmp_path: Path) -> Iterator[Receiver]:
+    """A receiver on the broker, with a file of its own."""
+    options = MqttOptions(host="127.0.0.1", port=broker.port)
+    with Receiver(options, tmp_path / "receiver.db", pace=KEEN) as at_work:
+        yield at_work

@@ -18,9 +18,11 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
+from firmware_bridge.forward.confirming import Patience
 from firmware_bridge.forward.payloads import Batch
 from firmware_bridge.forward.runner import Forwarder, Pace
-from firmware_bridge.forward.sink import Sink, SiteCard
+from firmware_bridge.forward.sink import Parcel, Sink, SiteCard
+from firmware_bridge.receiver.receiver import ReceiverPace
 from firmware_bridge.store.out_row import OutRow
 from tests.peers import PATIENCE_S
 
@@ -31,6 +33,12 @@ BRISK = Pace(
     poll_s=0.02, linger_s=0.0, now_every_s=0.1, first_wait_s=0.05, longest_wait_s=0.2,
     mend_wait_s=0.2, stop_s=5.0,
 )  # fmt: skip
+
+EAGER = Patience(first_s=1.0, longest_s=2.0, reconnected_s=0.3, request_every_s=0.1)
+"""Rows that nobody confirms are sent again soon."""
+
+KEEN = ReceiverPace(look_s=0.02, gap_wait_s=0.3, ask_every_s=0.3)
+"""A receiver that asks soon for what it misses."""
 
 CARD = SiteCard(site_id="harbour-steps", name="Harbour Steps", service="Northgate Water Care")
 
@@ -54,6 +62,11 @@ def row(seq: int, kind: str, words: dict[str, str] | None = None, **numbers: flo
         seq=seq, at_ms=START_MS + seq * 1000, kind=kind, line_id="bar", numbers=numbers,
         words=words or {},
     )  # fmt: skip
+
+
+def parcel(rows: Sequence[OutRow], again: bool = False) -> Parcel:
+    """Rows as a sink gets them; there is nothing between them."""
+    return Parcel(after=rows[0].seq - 1, up_to=rows[-1].seq, rows=tuple(rows), again=again)
 
 
 class ListOutbox:
@@ -176,7 +189,7 @@ class Listener:
 
     def batches(self) -> list[Batch]:
         """Every batch of rows."""
-        no_rows = ("/card", "/online", "/now")
+        no_rows = ("/card", "/online", "/now", "/gone", "/durable", "/wanted")
         return [
             msgspec.json.decode(payload, type=Batch)
             for topic, payload in self.heard()

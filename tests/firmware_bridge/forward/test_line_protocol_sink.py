@@ -11,7 +11,7 @@ import pytest
 
 from analytics.errors import PartialWrite, SinkError
 from firmware_bridge.forward.runner import Condition
-from firmware_bridge.forward.sink import OpenSink, SinkBusy
+from firmware_bridge.forward.sink import Heard, OpenSink, SinkBusy
 from firmware_bridge.forward.sinks.line_protocol import SINK, LineProtocolOptions
 from firmware_bridge.secrets import Secret
 from firmware_bridge.store.out_row import OutRow
@@ -22,6 +22,7 @@ from tests.firmware_bridge.forward.outbox import (
     ListOutbox,
     forwarder,
     now_ms,
+    parcel,
     reading,
     readings,
     row,
@@ -36,7 +37,7 @@ Sample = tuple[str, tuple[str, ...], int, float]
 
 def options(url: str, **more: object) -> LineProtocolOptions:
     """Options for a store of the tests."""
-    return LineProtocolOptions(**{"url": url, "timeout_s": 5.0} | more)  # type: ignore[arg-type]
+    return LineProtocolOptions(**{"url": url, "timeout_s": 5.0, "again_after_s": 0.1} | more)  # type: ignore[arg-type]
 
 
 def opened(url: str, **more: object) -> OpenSink:
@@ -109,7 +110,7 @@ async def test_new_process_goes_on_from_the_cursor(
     async with running(forwarder(SINK, options(store.url), second)) as task:
         await until("the rest", lambda: second.cursor("line-protocol") == 260)
 
-    assert task.status.sent == 60
+    assert (task.status.accepted, task.status.repeated, task.status.sent) == (60, 60, 120)
     await until("all to be there", lambda: len(store.samples()) >= 520)
     assert store.samples() == samples_of(readings(1, 260))
 
@@ -151,8 +152,7 @@ def test_rows_a_store_would_drop_in_silence_are_refused(store: peers.TimeSeriesS
     ]
     sink = opened(store.url)
     with pytest.raises(PartialWrite) as found:
-        sink.send(rows)
-    assert sink.durable_up_to() == 9
+        sink.send(parcel(rows))
     sink.close()
 
     assert found.value.rejected == {
@@ -172,10 +172,12 @@ def test_words_stay_at_home_but_alarms_are_counted(store: peers.TimeSeriesStore)
     """An event has no place in the store; an alarm's change is a 1 under its name."""
     sink = opened(store.url)
     sink.send(
-        [
-            row(1, "event", {"what": "drop-test"}),
-            row(2, "alarm", {"alarm": "leak", "change": "raised", "text": "Water runs."}),
-        ]
+        parcel(
+            [
+                row(1, "event", {"what": "drop-test"}),
+                row(2, "alarm", {"alarm": "leak", "change": "raised", "text": "Water runs."}),
+            ]
+        )
     )
     sink.close()
 
@@ -188,7 +190,7 @@ def test_bodies_are_compressed_and_carry_the_token() -> None:
     """A request is gzip in milliseconds for bucket and organisation, with the token."""
     with peers.front() as front:
         sink = opened(front.url + "/", org="northgate", bucket="water", token=Secret("t0p"))
-        sink.send(readings(1, 100))
+        sink.send(parcel(readings(1, 100)))
         sink.close()
         headers = front.headers[0]
 
@@ -222,8 +224,8 @@ def test_answers_are_told_apart(
         front.judge = lambda _: (status, headers, "as it is")
         sink = opened(front.url)
         with pytest.raises(SinkError) as found:
-            sink.send(readings(1, 5))
-        assert sink.durable_up_to() == 0
+            sink.send(parcel(readings(1, 5)))
+        assert sink.heard() == Heard()
         sink.close()
 
     assert type(found.value) is kind
@@ -243,7 +245,7 @@ def test_rest_is_taken_as_asked(wanted: str, rest_s: float) -> None:
         front.judge = lambda _: (503, dated, "")
         sink = opened(front.url)
         with pytest.raises(SinkBusy) as found:
-            sink.send(readings(1, 1))
+            sink.send(parcel(readings(1, 1)))
         sink.close()
 
     assert found.value.rest_s == rest_s
@@ -255,7 +257,7 @@ def test_store_that_refuses_everything_costs_no_row() -> None:
         front.judge = lambda _: (400, {}, "bucket is required")
         sink = opened(front.url)
         with pytest.raises(SinkError, match="refuses every line: bucket is required") as found:
-            sink.send(readings(1, 1000))
+            sink.send(parcel(readings(1, 1000)))
         sink.close()
 
     assert not isinstance(found.value, PartialWrite)
@@ -268,8 +270,7 @@ def test_body_too_large_is_halved() -> None:
     with peers.front() as front:
         front.judge = lambda lines: (413, {}, "too large") if len(lines) > 300 else None
         sink = opened(front.url)
-        sink.send(readings(1, 1000))
-        assert sink.durable_up_to() == 1000
+        sink.send(parcel(readings(1, 1000)))
         sink.close()
 
     stamps = sorted(int(line.rsplit(" ", 1)[1]) for line in front.lines if "sink_check" not in line)
@@ -283,8 +284,8 @@ def test_server_lost_while_halving_settles_nothing() -> None:
         front.judge = lambda _: next(answers)
         sink = opened(front.url)
         with pytest.raises(SinkError, match="answers 500"):
-            sink.send(readings(1, 8))
-        assert sink.durable_up_to() == 0
+            sink.send(parcel(readings(1, 8)))
+        assert sink.heard() == Heard()
         sink.close()
 
 
@@ -293,7 +294,7 @@ def test_server_that_never_answers_is_given_up() -> None:
     with socket.create_server(("127.0.0.1", 0)) as deaf:
         sink = opened(f"http://127.0.0.1:{deaf.getsockname()[1]}", timeout_s=0.3)
         with pytest.raises(SinkError, match="does not answer") as found:
-            sink.send(readings(1, 1))
+            sink.send(parcel(readings(1, 1)))
         sink.close()
 
     assert found.value.retryable

@@ -13,16 +13,20 @@ from analytics.errors import SinkError
 from firmware_bridge.forward.broker import MqttOptions
 from firmware_bridge.forward.payloads import Card, Now, Online
 from firmware_bridge.forward.runner import Condition
+from firmware_bridge.forward.sink import Heard
 from firmware_bridge.forward.sinks.mqtt import SINK
+from firmware_bridge.receiver.receiver import Receiver
 from firmware_bridge.secrets import Secret
 from tests import peers
 from tests.firmware_bridge.forward.outbox import (
     CARD,
+    EAGER,
     START_MS,
     Listener,
     ListOutbox,
     forwarder,
     now_ms,
+    parcel,
     reading,
     readings,
     row,
@@ -35,10 +39,12 @@ pytestmark = pytest.mark.peer
 
 def options(broker: peers.Broker, **more: object) -> MqttOptions:
     """Options for a broker of the tests."""
-    return MqttOptions(**{"host": "127.0.0.1", "port": broker.port, "answer_s": 5.0} | more)  # type: ignore[arg-type]
+    return MqttOptions(
+        **{"host": "127.0.0.1", "port": broker.port, "answer_s": 5.0, "patience": EAGER} | more
+    )  # type: ignore[arg-type]
 
 
-async def test_every_row_arrives_once(broker: peers.Broker) -> None:
+async def test_every_row_arrives_once(broker: peers.Broker, receiver: Receiver) -> None:
     """Rows of two lines and five kinds reach a subscriber once each, oldest first by topic."""
     others = [
         row(1001, "draw", litres=0.25),
@@ -57,7 +63,7 @@ async def test_every_row_arrives_once(broker: peers.Broker) -> None:
     topics = {topic for topic, _ in listener.heard()}
     assert "lastlitre/v1/harbour-steps/mill%2F1/readings" in topics
     assert {t.rsplit("/", 1)[1] for t in topics} == {
-        "card", "online", "now", "readings", "draws", "estimates", "events", "alarms"
+        "card", "online", "now", "durable", "readings", "draws", "estimates", "events", "alarms",
     }  # fmt: skip
     for line_and_kind in {(batch.line, batch.kind) for batch in listener.batches()}:
         own = [b.first for b in listener.batches() if (b.line, b.kind) == line_and_kind]
@@ -83,7 +89,7 @@ async def test_a_row_arrives_as_it_was(broker: peers.Broker) -> None:
     assert (got.numbers, got.words) == (sent.numbers, sent.words)
 
 
-async def test_restarted_broker_loses_no_row(broker: peers.Broker) -> None:
+async def test_restarted_broker_loses_no_row(broker: peers.Broker, receiver: Receiver) -> None:
     """A broker that is restarted while rows flow ends up with every row handed on."""
     outbox = ListOutbox(readings(1, 4000))
     with Listener(broker.port) as listener:
@@ -101,7 +107,9 @@ async def test_restarted_broker_loses_no_row(broker: peers.Broker) -> None:
     assert task.status.trouble == ""
 
 
-async def test_killed_broker_gets_what_came_meanwhile(broker: peers.Broker) -> None:
+async def test_killed_broker_gets_what_came_meanwhile(
+    broker: peers.Broker, receiver: Receiver
+) -> None:
     """After a kill -9 the rows stored meanwhile are sent when the broker is back."""
     outbox = ListOutbox(readings(1, 500))
     with Listener(broker.port) as listener:
@@ -121,12 +129,15 @@ async def test_killed_broker_gets_what_came_meanwhile(broker: peers.Broker) -> N
         assert msgspec.json.decode(told[0][1], type=Card).name == "Harbour Steps"
 
 
-async def test_new_process_goes_on_from_the_cursor(broker: peers.Broker, tmp_path: Path) -> None:
+async def test_new_process_goes_on_from_the_cursor(
+    broker: peers.Broker, receiver: Receiver, tmp_path: Path
+) -> None:
     """A forwarder started on a kept cursor sends what is new, and nothing again."""
     path = tmp_path / "cursors.json"
     with Listener(broker.port) as listener:
-        async with running(forwarder(SINK, options(broker), ListOutbox(readings(1, 300), path))):
-            await until("the first rows", lambda: len(listener.numbers()) == 300)
+        first = ListOutbox(readings(1, 300), path)
+        async with running(forwarder(SINK, options(broker), first)):
+            await until("the first rows", lambda: first.cursor("mqtt") == 300)
         again = ListOutbox(readings(1, 450), path)
         async with running(forwarder(SINK, options(broker), again)) as task:
             await until("the rest", lambda: len(listener.numbers()) >= 450)
@@ -135,7 +146,7 @@ async def test_new_process_goes_on_from_the_cursor(broker: peers.Broker, tmp_pat
     assert task.status.sent == 150
 
 
-async def test_unfit_row_is_kept_aside(broker: peers.Broker) -> None:
+async def test_unfit_row_is_kept_aside(broker: peers.Broker, receiver: Receiver) -> None:
     """A row with something that is not a number is set aside with its reason; the rest arrive."""
     rows = readings(1, 100)
     rows[41] = reading(42, outlet_us_cm=float("nan"))
@@ -168,17 +179,19 @@ async def test_now_overtakes_a_backlog(broker: peers.Broker) -> None:
     assert now.newest["estimate"].numbers == {"remaining_l_p50": 77.0}
 
 
-async def test_late_subscriber_finds_card_now_and_presence(broker: peers.Broker) -> None:
-    """Card, summary and presence are retained; a stop in good order says offline."""
+async def test_late_subscriber_finds_card_now_and_presence(
+    broker: peers.Broker, receiver: Receiver
+) -> None:
+    """Card, summary, presence and receiver's word are retained; a stop says offline."""
     async with running(forwarder(SINK, options(broker), ListOutbox(readings(1, 5)))) as task:
         await until("the rows to go", lambda: task.status.cursor == 5)
         with Listener(broker.port) as listener:
-            await until("all three", lambda: len(listener.heard()) == 3)
+            for ending in ("/card", "/online", "/bar/now", "/durable"):
+                await until(ending, lambda e=ending: listener.heard(e))
             online = msgspec.json.decode(listener.heard("/online")[0][1], type=Online)
             card = msgspec.json.decode(listener.heard("/card")[0][1], type=Card)
             assert online.online
             assert (card.site, card.service) == ("harbour-steps", "Northgate Water Care")
-            assert listener.heard("/bar/now")
     with Listener(broker.port, "lastlitre/v1/+/online", "after") as listener:
         told = await until("the farewell", lambda: listener.heard())
         assert not msgspec.json.decode(told[0][1], type=Online).online
@@ -187,12 +200,12 @@ async def test_late_subscriber_finds_card_now_and_presence(broker: peers.Broker)
 def test_broken_connection_lets_the_will_speak(broker: peers.Broker) -> None:
     """Where the connection ends without a farewell, the broker says that the site is offline."""
     sink = SINK.open(options(broker), CARD, now_ms)
-    sink.send(readings(1, 1))
+    sink.send(parcel(readings(1, 1)))
     rival = options(broker, client_id="lastlitre-harbour-steps")
     with Listener(broker.port, "lastlitre/v1/+/online") as listener:
         peers.eventually("to be online", lambda: listener.heard())
         other = SINK.open(rival, CARD, now_ms)  # the same client: the broker throws the first out
-        other.send(readings(2, 2))
+        other.send(parcel(readings(2, 2)))
         heard = peers.eventually("will and hello", lambda: len(listener.heard()) >= 3)
         states = [msgspec.json.decode(p, type=Online).online for _, p in listener.heard()]
         assert heard
@@ -208,7 +221,7 @@ async def test_tls_with_its_own_authority(tmp_path: Path) -> None:
         known = options(broker, host="localhost", tls=True, ca_file=broker.ca_file)
         outbox = ListOutbox(readings(1, 120))
         async with running(forwarder(SINK, known, outbox)) as task:
-            await until("the rows to go", lambda: outbox.cursor("mqtt") == 120)
+            await until("the rows to go", lambda: task.status.accepted == 120)
         assert task.status.trouble == ""
         for wrong, mend in (
             ({"tls": True}, "Check ca_file"),
@@ -217,7 +230,7 @@ async def test_tls_with_its_own_authority(tmp_path: Path) -> None:
         ):
             sink = SINK.open(options(broker, **{"host": "localhost", **wrong}), CARD, now_ms)
             with pytest.raises(SinkError) as found:
-                sink.send(readings(1, 1))
+                sink.send(parcel(readings(1, 1)))
             sink.close()
             assert not found.value.retryable
             assert mend in found.value.hint
@@ -229,7 +242,7 @@ def test_plain_client_at_a_tls_port_is_told(tmp_path: Path) -> None:
     with peers.broker(tmp_path / "tls", tls=True) as broker:
         sink = SINK.open(options(broker, answer_s=2.0), CARD, now_ms)
         with pytest.raises(SinkError) as found:
-            sink.send(readings(1, 1))
+            sink.send(parcel(readings(1, 1)))
         sink.close()
 
     assert found.value.retryable
@@ -244,12 +257,11 @@ def test_password_is_asked_and_hidden(tmp_path: Path) -> None:
     with peers.broker(folder, f"password_file {passwords}") as broker:
         good = options(broker, user="site", password=Secret("three-grinders"))
         sink = SINK.open(good, CARD, now_ms)
-        sink.send(readings(1, 3))
-        assert sink.durable_up_to() == 3
+        sink.send(parcel(readings(1, 3)))
         sink.close()
         bad = SINK.open(options(broker, user="site", password=Secret("guess")), CARD, now_ms)
         with pytest.raises(SinkError) as found:
-            bad.send(readings(1, 3))
+            bad.send(parcel(readings(1, 3)))
         bad.close()
 
     assert not found.value.retryable
@@ -265,12 +277,14 @@ def test_forbidden_topic_keeps_the_rows(tmp_path: Path) -> None:
     (folder / "access").write_text(
         "topic readwrite lastlitre/v1/harbour-steps/card\n"
         "topic readwrite lastlitre/v1/harbour-steps/online\n"
+        "topic read lastlitre/v1/harbour-steps/durable\n"
+        "topic read lastlitre/v1/harbour-steps/wanted\n"
     )
     with peers.broker(folder, f"acl_file {folder / 'access'}") as broker:
         sink = SINK.open(options(broker), CARD, now_ms)
         with pytest.raises(SinkError) as found:
-            sink.send(readings(1, 3))
-        assert sink.durable_up_to() == 0
+            sink.send(parcel(readings(1, 3)))
+        assert sink.heard() == Heard()
         sink.close()
 
     assert not found.value.retryable
@@ -283,7 +297,7 @@ def test_port_that_is_silent_is_given_up() -> None:
         port = deaf.getsockname()[1]
         sink = SINK.open(MqttOptions(host="127.0.0.1", port=port, answer_s=0.3), CARD, now_ms)
         with pytest.raises(SinkError, match=r"said nothing for 0.3 s") as found:
-            sink.send(readings(1, 1))
+            sink.send(parcel(readings(1, 1)))
         sink.close()
 
     assert found.value.retryable

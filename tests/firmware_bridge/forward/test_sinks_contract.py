@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -9,8 +10,9 @@ import pytest
 
 from analytics.errors import SinkError
 from analytics.registry import discover
-from firmware_bridge.forward.sink import Sink, sink_of_kind
-from tests.firmware_bridge.forward.outbox import CARD, now_ms, readings
+from firmware_bridge.forward.sink import Heard, OpenSink, Sink, sink_of_kind
+from tests import peers
+from tests.firmware_bridge.forward.outbox import CARD, now_ms, parcel, readings
 from tests.peers import free_port
 
 SINKS = discover("firmware_bridge.forward.sinks", "SINK", Sink)
@@ -23,6 +25,14 @@ def options_for_nobody(sink: Sink) -> msgspec.Struct:
     given: dict[str, Any] = {"host": "127.0.0.1", "port": port, "url": f"http://127.0.0.1:{port}"}
     wanted = {field.name for field in msgspec.structs.fields(sink.options)}
     return sink.options(**{name: value for name, value in given.items() if name in wanted})
+
+
+def told(at_work: OpenSink) -> int | None:
+    """What the far side has confirmed, as far as it can be asked."""
+    try:
+        return at_work.heard().durable_up_to
+    except SinkError:
+        return None
 
 
 @every_sink
@@ -44,21 +54,33 @@ def test_nobody_there_is_told_and_may_be_tried_again(sink: Sink) -> None:
     at_work = sink.open(options_for_nobody(sink), CARD, now_ms)
     for _ in range(2):
         with pytest.raises(SinkError) as found:
-            at_work.send(readings(1, 3))
+            at_work.send(parcel(readings(1, 3)))
         assert found.value.retryable
         assert found.value.hint
-    assert at_work.durable_up_to() == 0
+    assert told(at_work) is None
     at_work.close()
     at_work.close()
 
 
 @every_sink
-def test_opening_and_sending_nothing_needs_nobody(sink: Sink) -> None:
-    """Neither opening a sink nor sending no rows touches the network."""
+def test_opening_and_closing_needs_nobody(sink: Sink) -> None:
+    """Neither opening a sink nor closing it touches the network."""
     at_work = sink.open(options_for_nobody(sink), CARD, now_ms)
-    at_work.send([])
-    assert at_work.durable_up_to() == 0
     at_work.close()
+
+
+@pytest.mark.peer
+@every_sink
+def test_success_alone_confirms_nothing(sink: Sink, tmp_path: Path) -> None:
+    """What a server has taken is not thought safe before its far side has said or shown so."""
+    with peers.broker(tmp_path / "broker") as broker, peers.front() as front:
+        given = {"host": "127.0.0.1", "port": broker.port, "url": front.url}
+        wanted = {field.name for field in msgspec.structs.fields(sink.options)}
+        options = sink.options(**{name: value for name, value in given.items() if name in wanted})
+        at_work = sink.open(options, CARD, now_ms)
+        at_work.send(parcel(readings(1, 3)))
+        assert at_work.heard() == Heard()
+        at_work.close()
 
 
 @every_sink
