@@ -195,7 +195,7 @@ class RegisterMap(WaterMeter, frozen=True, kw_only=True):
         )
 
     def wrap(self) -> int:
-        """After how many counts the counter begins anew."""
+        """After how many counts the counter begins anew: its register's bits, or as stated."""
         if self.counts_to is not None:
             return self.counts_to
         register = self.flow_count

@@ -54,3 +54,7 @@ class WaterMeter(MeterOptions, frozen=True, kw_only=True):
         if self.accuracy_class is None:
             return None
         return IN_SERVICE * CLASSES[self.accuracy_class][0] / math.sqrt(3.0)
+
+    def wrap(self) -> int:
+        """After how many counts the counter begins anew."""
+        return self.counts_to if self.counts_to is not None else 1 << 32

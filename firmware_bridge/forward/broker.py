@@ -252,7 +252,7 @@ def new_client(options: MqttOptions, client_id: str, *, again: bool = False) -> 
     if options.user:
         client.username_pw_set(options.user, str(options.password) or None)
     if options.tls:
-        client.tls_set_context(_tls(options))
+        client.tls_set_context(tls_of(options))
     return client
 
 
@@ -268,7 +268,7 @@ def _confirm_at_once(client: Client) -> None:
             line.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
 
 
-def _tls(options: MqttOptions) -> ssl.SSLContext:
+def tls_of(options: MqttOptions) -> ssl.SSLContext:
     """TLS 1.2 or later with the broker's certificate and name checked."""
     try:
         context = ssl.create_default_context(cafile=options.ca_file or None)

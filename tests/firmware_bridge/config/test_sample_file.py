@@ -96,6 +96,9 @@ def test_sample_with_every_block_switched_on_has_only_wanted_faults() -> None:
     assert isinstance(found, list)
     assert {(f.table, f.key) for f in found} <= {
         ("[[meter]] node", "id"),
+        ("[[meter]] node", "flow_pulses"),
+        ("[[meter]] node", "password_file"),
+        ("[[meter]] node", "ca_file"),
         ("[[sink]] stream", "id"),
         ("[[sink]] stream", "token_file"),
         ("[[sink]] stream", "password_file"),
