@@ -13,6 +13,7 @@ from analytics.errors import ConfigError, LastLitreError
 
 ELSEWHERE = {
     "backtest": ("dashboards.backtest_command", "backtest_command"),
+    "people": ("dashboards.people_command", "people_command"),
     "survey": ("dashboards.survey_command", "survey_command"),
 }
 """Commands in files of their own, loaded when asked for: the daemon never holds their libraries."""

@@ -13,6 +13,7 @@ from starlette.concurrency import run_in_threadpool
 
 from analytics.errors import LastLitreError
 from analytics.quantities import HARDNESS
+from dashboards.access.access import Visit
 from dashboards.assets import asset_address
 from dashboards.figures import live_texts, old_keys, rows_of_line
 from dashboards.line_view import as_of, version
@@ -25,6 +26,8 @@ from dashboards.taste import Taste, choices
 
 KEPT_S = 0.9
 MOST_KEPT = 64
+
+NOBODY = Visit(closed="access.nobody")
 
 log = structlog.get_logger()
 
@@ -53,31 +56,57 @@ class Desk:
                 self._kept.clear()
             return self._facts
 
-    async def html(self, page: Page, query: Mapping[str, str], taste: Taste) -> bytes:
-        """A page written out."""
+    async def html(
+        self, page: Page, query: Mapping[str, str], taste: Taste, visit: Visit = NOBODY
+    ) -> bytes:
+        """A page written out for whoever visits."""
         facts = await self.facts()
-        key = (page.path, taste, tuple(sorted(query.items())))
+        key = (page.path, taste, visit, tuple(sorted(query.items())))
         if key in self._kept:
             return self._kept[key]
-        html = await run_in_threadpool(self._write, page, facts, query, taste)
+        html = await run_in_threadpool(self._write, page, facts, query, taste, visit)
         if len(self._kept) < MOST_KEPT and facts is self._facts:
             self._kept[key] = html
         return html
 
-    def _write(self, page: Page, facts: SiteFacts, query: Mapping[str, str], taste: Taste) -> bytes:
+    def _write(
+        self, page: Page, facts: SiteFacts, query: Mapping[str, str], taste: Taste, visit: Visit
+    ) -> bytes:
         asked = Asked(facts=facts, reader=taste.reader(), query=query)
-        template = self._templates.get_template(page.template)
-        return template.render(
-            view=page.answer(asked),
-            say=asked.reader.say,
-            taste=taste,
-            choices=choices(),
-            signs={unit: HARDNESS.unit(unit).sign for unit in HARDNESS_UNITS},
-            page=page,
-            pages=pages(),
-            query=query,
-            clock=asked.when.clock(facts.now_ms),
-        ).encode()
+        view = page.answer(asked)
+        return self._rendered(
+            page.template, asked, taste, visit, view=view, query=query, path=page.path
+        )
+
+    async def sheet(self, template: str, taste: Taste, visit: Visit, **more: Any) -> bytes:
+        """A sheet that is no entry of the contents, such as a form; written anew each time."""
+        facts = await self.facts()
+        asked = Asked(facts=facts, reader=taste.reader())
+        about = {"view": facts.setup, "query": {}, "path": ""}
+        return await run_in_threadpool(
+            lambda: self._rendered(template, asked, taste, visit, **(about | more))
+        )
+
+    def _rendered(
+        self, template: str, asked: Asked, taste: Taste, visit: Visit, **more: Any
+    ) -> bytes:
+        facts = asked.facts
+        return (
+            self._templates.get_template(template)
+            .render(
+                site=facts.setup.name,
+                what=facts.setup.what,
+                say=asked.reader.say,
+                taste=taste,
+                visit=visit,
+                choices=choices(),
+                signs={unit: HARDNESS.unit(unit).sign for unit in HARDNESS_UNITS},
+                pages=pages(),
+                clock=asked.when.clock(facts.now_ms),
+                **more,
+            )
+            .encode()
+        )
 
     async def message(self, kind: tuple[Taste, str]) -> bytes:
         """The live figures of a line for one taste, as one event."""

@@ -54,13 +54,16 @@ def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
         # loading takes half a second: beside the meters, not before them
         web = await asyncio.to_thread(importlib.import_module, "dashboards.web")
         sources = await asyncio.to_thread(importlib.import_module, "dashboards.store_source")
-        page = running.site.wiring.page
-        listener = web.listen(page.host, page.port)
+        door = await asyncio.to_thread(importlib.import_module, "dashboards.access.door")
+        opened = await asyncio.to_thread(door.opened, running.site)
         source = sources.StoreSource(
             running.site.setup, running.store.reader(), running.live, running.clock, speed
         )
-        say(f"The page: {web.address_of(listener)}   (Ctrl-C stops)")
-        await web.serve(web.create_app(source), listener, stop=stop)
+        say(f"The page: {opened.address}   (Ctrl-C stops)")
+        for sentence in opened.remarks:
+            say(sentence)
+        app = web.create_app(source, access=opened.access)
+        await web.serve(app, opened.listener, stop=stop, keys=opened.keys)
 
     return face
 

@@ -1,22 +1,25 @@
 """The pages as an ASGI application: addresses, headers, the choices a browser keeps.
 
-Everything comes from this host: no script in the markup, no asset from elsewhere. Pages only read.
+Everything comes from this host: no script in the markup, no asset from elsewhere. Who may see and
+do what is decided at the gate (`dashboards.access`), before any of this.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import AsyncIterator, Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from analytics.errors import LastLitreError
+from dashboards.access.access import Access, Visit
+from dashboards.access.gate import Gate
+from dashboards.access.sign_in import SignIn, SignInView
 from dashboards.assets import assets
 from dashboards.desk import Desk
 from dashboards.guard import SafeHeaders
@@ -28,34 +31,41 @@ from dashboards.taste import Taste, choices, taste_of
 
 __all__ = ["address_of", "create_app", "listen", "serve"]
 
-LOOPBACK = ("127.0.0.1", "localhost", "::1", "[::1]")
 A_YEAR_S = 31_536_000
+MOST_OPEN_PAGES = 150
+LONGEST_LINE_NAME = 63
 
 
 def create_app(
     source: SiteSource,
     *,
-    hosts: Sequence[str] = LOOPBACK,
+    access: Access | None = None,
     taste: Taste | None = None,
     clock: Callable[[], float] = time.monotonic,
 ) -> Starlette:
     """The pages of a site.
 
-    `hosts` are the names this server answers to: another name in a request is refused, so that no
-    page elsewhere can read ours through a name of its own. `taste` is what a browser that has
-    chosen nothing gets.
+    `access` is the door: without one only this machine may look, and nobody can sign in. `taste` is
+    what a browser that has chosen nothing gets.
     """
     desk = Desk(source, taste or Taste(), clock)
+    access = access or Access()
     app = Starlette(
-        routes=[*_page_routes(desk), Route("/live", _live), Route("/static/{name}", _asset)],
+        routes=[
+            *_page_routes(desk),
+            *SignIn(access, _sign_in_page(desk)).routes(),
+            Route("/live", _live),
+            Route("/static/{name}", _asset),
+        ],
         middleware=[
             Middleware(SafeHeaders),
-            Middleware(TrustedHostMiddleware, allowed_hosts=list(hosts), www_redirect=False),
+            Middleware(Gate, access=access),
             Middleware(GZipMiddleware, minimum_size=400),
         ],
         exception_handlers={LastLitreError: _trouble, 404: _not_found},
     )
     app.state.desk = desk
+    app.state.access = access
     app.state.stream = Stream(desk.message)
     return app
 
@@ -75,10 +85,18 @@ def _page(page: Page, desk: Desk) -> Callable[[Request], object]:
         if chosen:
             return _keep_choice(request, chosen)
         taste = taste_of(request.cookies, desk.usual)
-        html = await desk.html(page, dict(request.query_params), taste)
+        html = await desk.html(page, dict(request.query_params), taste, request.state.visit)
         return Response(
             html, media_type="text/html; charset=utf-8", headers={"cache-control": "no-store"}
         )
+
+    return show
+
+
+def _sign_in_page(desk: Desk) -> Callable[[Request, SignInView], Awaitable[bytes]]:
+    async def show(request: Request, view: SignInView) -> bytes:
+        taste = taste_of(request.cookies, desk.usual)
+        return await desk.sheet("sign_in.html", taste, request.state.visit, form=view)
 
     return show
 
@@ -101,10 +119,18 @@ async def _live(request: Request) -> Response:
     desk: Desk = request.app.state.desk
     stream: Stream[tuple[Taste, str]] = request.app.state.stream
     taste = taste_of(request.cookies, desk.usual)
-    kind = (taste, request.query_params.get("line", ""))
+    kind = (taste, request.query_params.get("line", "")[:LONGEST_LINE_NAME])
+    if stream.open_pages >= MOST_OPEN_PAGES:
+        return PlainTextResponse(
+            "Too many pages are open.\n", status_code=503, headers={"retry-after": "30"}
+        )
+    access: Access = request.app.state.access
+    visit: Visit = request.state.visit
 
     async def messages() -> AsyncIterator[bytes]:
         async for message in stream.listen(kind):
+            if visit.who and not access.still(request.state.token):
+                return
             yield message
 
     return StreamingResponse(

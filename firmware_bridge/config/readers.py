@@ -8,6 +8,7 @@ all come from that one definition.
 from __future__ import annotations
 
 import datetime as dt
+import ipaddress
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -55,6 +56,7 @@ EARLIEST = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 LATEST = dt.datetime(2100, 1, 1, tzinfo=dt.UTC)
 HOURS = re.compile(r"([01]\d|2[0-4]):([0-5]\d)\s*[-–]\s*([01]\d|2[0-4]):([0-5]\d)")
 LONGEST_TEXT = 200
+MOST_OF_A_LIST = 50
 
 
 def asks(
@@ -212,6 +214,36 @@ def host(value: object, place: Place) -> str:
             "a port in the host name", 'a name or address alone, such as "broker.lan"', mend
         )
     return value
+
+
+def several(reader: Reader, allowed: str) -> Reader:
+    """A list, each part read by `reader`."""
+
+    def read(value: object, place: Place) -> tuple[Any, ...]:
+        if not isinstance(value, list) or len(value) > MOST_OF_A_LIST:
+            raise Refused("not a list", allowed)
+        return tuple(reader(part, place) for part in value)
+
+    return read
+
+
+def ip_address(value: object, place: Place) -> str:
+    """An address in numbers."""
+    try:
+        return str(ipaddress.ip_address(value if isinstance(value, str) else ""))
+    except ValueError as exc:
+        raise Refused("not an address in numbers", 'such as "192.168.1.5"') from exc
+
+
+def exactly(sentence: str) -> Reader:
+    """One sentence, word for word: what is risky is said, not switched on by a word."""
+
+    def read(value: object, place: Place) -> str:
+        if value != sentence:
+            raise Refused("not the sentence", f'"{sentence}"')
+        return sentence
+
+    return read
 
 
 def opening_hours(value: object, place: Place) -> tuple[int, int]:

@@ -164,6 +164,14 @@ def _dated_whole(draft: Draft) -> Iterator[Fault]:
             yield _at(found, "hardness", "no value is stated", mend)
 
 
+def _page_whole(draft: Draft) -> Iterator[Fault]:
+    page, place = draft.page, draft.place.at("page")
+    if (page.tls_cert is None) != (page.tls_key is None):
+        key = "tls_key" if page.tls_key is None else "tls_cert"
+        mend = "State tls_cert and tls_key together, or neither."
+        yield fault(place, key, MISSING, "only half of what https needs", mend=mend)
+
+
 def _says_something(entry: DropTestEntry | UtilityReportEntry) -> bool:
     names = ("hardness_mmol_l", "alkalinity_meq_l", "calcium_mmol_l", "magnesium_mmol_l",
              "ec25_us_cm")  # fmt: skip
@@ -182,4 +190,5 @@ RULES = (
     _meters_whole,
     _secrets_one_way,
     _dated_whole,
+    _page_whole,
 )

@@ -15,12 +15,15 @@ from firmware_bridge.config import kinds
 from firmware_bridge.config.local_time import time_zone
 from firmware_bridge.config.readers import (
     asks,
+    exactly,
     file_path,
     host,
     ident,
+    ip_address,
     litres_passed,
     opening_hours,
     quantity,
+    several,
     whole,
     words,
 )
@@ -270,6 +273,9 @@ class SinkTable(msgspec.Struct, frozen=True, kw_only=True):
     ] = None
 
 
+IN_CLEAR = "everyone on this network may read our passwords"
+
+
 class Page(msgspec.Struct, frozen=True, kw_only=True):
     """Where the page is served."""
 
@@ -284,6 +290,57 @@ class Page(msgspec.Struct, frozen=True, kw_only=True):
     port: Annotated[
         int, asks("Port; 0 takes any that is free.", whole(0, 65535), example="8420")
     ] = 8420
+    view: Annotated[
+        Literal["signed-in", "everyone"],
+        asks(
+            "Who may look, once somebody has a password; changing always needs a sign-in.",
+            example='"signed-in"',
+        ),
+    ] = "signed-in"
+    people: Annotated[
+        str | None,
+        asks(
+            "File of the people who may sign in; left out, beside the record.",
+            file_path,
+            example='"harbour-steps.people"',
+        ),
+    ] = None
+    names: Annotated[
+        tuple[str, ...],
+        asks(
+            "Names by which browsers reach this machine, besides its own name and addresses.",
+            several(host, 'a list of names, such as ["bar.lan"]'),
+            example='["bar.lan"]',
+        ),
+    ] = ()
+    tls_cert: Annotated[
+        str | None,
+        asks("Certificate (PEM) for https.", file_path, example='"bar.crt"'),
+    ] = None
+    tls_key: Annotated[
+        str | None,
+        asks(
+            "Its key (PEM), which only its owner can read (0600).", file_path, example='"bar.key"'
+        ),
+    ] = None
+    proxies: Annotated[
+        tuple[str, ...],
+        asks(
+            "Addresses of proxies in front of the page: their X-Forwarded-For and"
+            " X-Forwarded-Proto are believed, nobody else's.",
+            several(ip_address, 'a list of addresses, such as ["192.168.1.5"]'),
+            example='["192.168.1.5"]',
+        ),
+    ] = ()
+    logins_in_clear: Annotated[
+        str | None,
+        asks(
+            "Without https a password can be read on the way, so signing in over the network is"
+            " refused, unless this sentence stands here word for word.",
+            exactly(IN_CLEAR),
+            example=f'"{IN_CLEAR}"',
+        ),
+    ] = None
 
 
 class Store(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,0 +1,96 @@
+"""The people, their sessions, the rules and the patience of one site's door, put together."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+
+from dashboards.access.patience import Patience
+from dashboards.access.people import People, people_of
+from dashboards.access.rules import Caller, Rules, rules_of
+from dashboards.access.sessions import Sessions
+from firmware_bridge.config import Site
+
+
+class Visit(msgspec.Struct, frozen=True, kw_only=True):
+    """One request's standing: who it is (nobody: ""), the token that its forms carry, and, where
+    signing in is not possible, the key of the text that says why."""
+
+    who: str = ""
+    form: str = ""
+    closed: str = ""
+
+
+class Access:
+    """What the gate asks. Without `people` nobody can sign in."""
+
+    def __init__(
+        self,
+        rules: Rules | None = None,
+        people: People | None = None,
+        *,
+        sessions_path: Path | None = None,
+        wall_s: Callable[[], float] = time.time,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.rules = rules or Rules()
+        self.people = people
+        self.patience = Patience(clock)
+        self.sessions: Sessions | None = None
+        if people is not None:
+            path = sessions_path or people.path.with_suffix(".sessions")
+            self.sessions = Sessions(path, people, wall_s)
+
+    @property
+    def anybody(self) -> bool:
+        """Whether somebody has a password; raises LastLitreError where the file cannot be used."""
+        return self.people is not None and bool(self.people.all())
+
+    def who(self, token: str) -> str:
+        """The name of whoever is signed in by this token, or nothing."""
+        return self.sessions.who(token) if self.sessions is not None and token else ""
+
+    def still(self, token: str) -> bool:
+        """Whether a sign-in still holds; an open page does not keep it awake."""
+        return self.sessions is not None and self.sessions.holds(token)
+
+    def closed_to(self, caller: Caller) -> str:
+        """Why this caller cannot sign in, as the key of a text; nothing where it can."""
+        if not self.anybody:
+            return "access.nobody"
+        if caller.secure or caller.local or self.rules.in_clear:
+            return ""
+        return "access.in-clear"
+
+    def may_look(self, who: str, caller: Caller) -> bool:
+        """Whether this caller may see the pages: with nobody's password set only this machine."""
+        if not self.anybody:
+            return caller.local
+        return bool(who) or self.rules.all_may_look
+
+
+def access_of(site: Site, *, open_to_network: bool) -> Access:
+    """The door that a site file describes."""
+    rules = rules_of(site.wiring.page, open_to_network=open_to_network)
+    return Access(rules, people_of(site))
+
+
+def form_token(cookie: str) -> str:
+    """What a form carries beside the cookie: nobody who cannot read the cookie can write it."""
+    return hmac.new(cookie.encode("utf-8", "replace"), b"form", hashlib.sha256).hexdigest()
+
+
+def new_secret() -> str:
+    """A value nobody can guess, for a cookie."""
+    return secrets.token_urlsafe(24)
+
+
+def cookie_name(kind: str, caller: Caller) -> str:
+    """The cookie's name; over https a prefix keeps other hosts and plain pages from setting it."""
+    return f"__Host-lastlitre-{kind}" if caller.secure else f"lastlitre-{kind}"

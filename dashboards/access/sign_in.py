@@ -1,0 +1,163 @@
+"""The pages for signing in and out."""
+
+from __future__ import annotations
+
+import asyncio
+import math
+from collections.abc import Awaitable, Callable
+from urllib.parse import urlsplit
+
+import msgspec
+import structlog
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from dashboards.access.access import Access, Visit, cookie_name, form_token, new_secret
+from dashboards.access.gate import SIGN_IN
+from dashboards.access.people import Person
+from dashboards.access.rules import Caller
+from dashboards.access.sessions import LONGEST_S
+
+SIGN_OUT = "/sign-out"
+FIRST = "/"
+IN_LINE = 3
+"""Tries that may wait while one password is checked; each takes 16 MiB, one after the other."""
+
+log = structlog.get_logger(__name__)
+
+
+class SignInView(msgspec.Struct, frozen=True, kw_only=True):
+    """The form: where to go afterwards, the name as it was typed, the key of what went wrong."""
+
+    then: str
+    form: str
+    name: str = ""
+    trouble: str = ""
+    wait_s: int = 0
+    closed: str = ""
+
+
+Show = Callable[[Request, SignInView], Awaitable[bytes]]
+
+
+class SignIn:
+    """Answers the sign-in form. `show` writes the page."""
+
+    def __init__(self, access: Access, show: Show) -> None:
+        self._access = access
+        self._show = show
+        self._one = asyncio.Semaphore(1)
+        self._waiting = 0
+
+    def routes(self) -> list[Route]:
+        """The addresses."""
+        return [
+            Route(SIGN_IN, self._form, methods=["GET"]),
+            Route(SIGN_IN, self._sent, methods=["POST"]),
+            Route(SIGN_OUT, self._out, methods=["POST"]),
+        ]
+
+    async def _form(self, request: Request) -> Response:
+        return await self._page(request, "", then=own_address(request.query_params.get("then", "")))
+
+    async def _sent(self, request: Request) -> Response:
+        visit: Visit = request.state.visit
+        caller: Caller = request.state.caller
+        if visit.closed:
+            return await self._page(request, "", status=403)
+        wait_s = self._access.patience.wait_s(caller.address)
+        if wait_s > 0.0 or self._waiting >= IN_LINE:
+            return await self._page(request, "sign-in.wait", wait_s=max(wait_s, 5.0), status=429)
+        self._access.patience.trying(caller.address)
+        person = await self._checked(request.state.fields)
+        if person is None:
+            return await self._page(request, "sign-in.wrong", status=401)
+        self._access.patience.passed(caller.address)
+        return await self._begin(request, person, caller)
+
+    async def _checked(self, fields: dict[str, str]) -> Person | None:
+        people = self._access.people
+        if people is None:
+            return None
+        name, password = fields.get("name", "").strip(), fields.get("password", "")
+        self._waiting += 1
+        try:
+            async with self._one:
+                return await run_in_threadpool(people.who, name, password)
+        finally:
+            self._waiting -= 1
+
+    async def _begin(self, request: Request, person: Person, caller: Caller) -> Response:
+        """A session of its own for every sign-in: what the browser brought along is ended."""
+        sessions = self._access.sessions
+        assert sessions is not None  # there are people, so there are sessions
+        if request.state.token:
+            await run_in_threadpool(sessions.end, request.state.token)
+        token = await run_in_threadpool(sessions.begin, person)
+        log.info("access.signed-in", who=person.name, address=caller.address)
+        response = RedirectResponse(own_address(request.state.fields.get("then", "")), 303)
+        _keep(response, cookie_name("session", caller), token, caller, round(LONGEST_S))
+        response.delete_cookie(cookie_name("form", caller), path="/", secure=caller.secure)
+        return response
+
+    async def _out(self, request: Request) -> Response:
+        caller: Caller = request.state.caller
+        everywhere = "everywhere" in request.state.fields
+        if self._access.sessions is not None and request.state.token:
+            await run_in_threadpool(
+                lambda: self._access.sessions.end(request.state.token, everywhere=everywhere)  # type: ignore[union-attr]
+            )
+        response = RedirectResponse(FIRST, 303)
+        response.delete_cookie(cookie_name("session", caller), path="/", secure=caller.secure)
+        return response
+
+    async def _page(
+        self,
+        request: Request,
+        trouble: str,
+        *,
+        then: str = "",
+        wait_s: float = 0.0,
+        status: int = 200,
+    ) -> Response:
+        """The form, with a cookie that its token belongs to."""
+        visit: Visit = request.state.visit
+        caller: Caller = request.state.caller
+        fields: dict[str, str] = request.state.fields
+        if trouble and status == 401:
+            log.warning("access.refused", address=caller.address)
+        name = cookie_name("form", caller)
+        cookie = request.cookies.get(name, "")
+        cookie = cookie if len(cookie) == len(new_secret()) else new_secret()
+        view = SignInView(
+            then=then or own_address(fields.get("then", "")),
+            form=form_token(cookie),
+            name=fields.get("name", "")[:40],
+            trouble=trouble,
+            wait_s=math.ceil(wait_s),
+            closed=visit.closed,
+        )
+        headers = {"cache-control": "no-store"}
+        if wait_s:
+            headers["retry-after"] = str(view.wait_s)
+        html = await self._show(request, view)
+        response = Response(html, status, media_type="text/html; charset=utf-8", headers=headers)
+        _keep(response, name, cookie, caller, 3600)
+        return response
+
+
+def own_address(wanted: str) -> str:
+    """The address if it is one of ours, else the first page: nobody is sent elsewhere."""
+    plain = wanted.isprintable() and "\\" not in wanted and len(wanted) < 1000
+    if not (plain and wanted.startswith("/") and not wanted.startswith("//")):
+        return FIRST
+    parts = urlsplit(wanted)
+    return FIRST if parts.netloc or parts.path in (SIGN_IN, SIGN_OUT) else wanted
+
+
+def _keep(response: Response, name: str, value: str, caller: Caller, age_s: int) -> None:
+    response.set_cookie(
+        name, value, max_age=age_s, path="/", httponly=True, samesite="strict", secure=caller.secure
+    )
