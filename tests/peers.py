@@ -32,6 +32,7 @@ PACKAGES = {
     "openssl": "openssl",
 }
 """The Debian package of each program."""
+NEW_KEY = ("-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes")
 
 
 class MissingPeer(Exception):  # noqa: N818 - it says what is the matter
@@ -171,27 +172,31 @@ def password_file(folder: Path, user: str, password: str) -> Path:
 
 
 def throwaway_keys(folder: Path) -> Path:
-    """A certificate authority made for this test, and a key it vouches for at localhost."""
+    """An authority made for this test, and keys it vouches for: `server` at localhost, `site`."""
     keys = folder / "keys"
     keys.mkdir()
-    new_key = ("-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes")
-    ca, key, asked = keys / "ca.pem", keys / "server.key", keys / "server.csr"
-    openssl = program("openssl")
     run(
-        openssl, "req", "-x509", *new_key, "-keyout", str(keys / "ca.key"), "-out", str(ca),
-        "-days", "2", "-subj", "/CN=Test authority",
+        program("openssl"), "req", "-x509", *NEW_KEY, "-keyout", str(keys / "ca.key"),
+        "-out", str(keys / "ca.pem"), "-days", "2", "-subj", "/CN=Test authority",
     )  # fmt: skip
-    run(
-        openssl, "req", "-new", *new_key, "-keyout", str(key), "-out", str(asked),
-        "-subj", "/CN=localhost",
-    )  # fmt: skip
-    (keys / "names").write_text("subjectAltName=DNS:localhost\n")
-    run(
-        openssl, "x509", "-req", "-in", str(asked), "-CA", str(ca), "-CAkey", str(keys / "ca.key"),
-        "-CAcreateserial", "-out", str(keys / "server.pem"), "-days", "2",
-        "-extfile", str(keys / "names"),
-    )  # fmt: skip
+    _vouched_for(keys, "server", "localhost")
+    _vouched_for(keys, "site", "harbour-steps")
     return keys
+
+
+def _vouched_for(keys: Path, name: str, host: str) -> None:
+    """A key and its certificate, signed by the authority in the folder."""
+    openssl, asked = program("openssl"), str(keys / f"{name}.csr")
+    run(
+        openssl, "req", "-new", *NEW_KEY, "-keyout", str(keys / f"{name}.key"), "-out", asked,
+        "-subj", f"/CN={host}",
+    )  # fmt: skip
+    (keys / "names").write_text(f"subjectAltName=DNS:{host}\n")
+    run(
+        openssl, "x509", "-req", "-in", asked, "-CA", str(keys / "ca.pem"),
+        "-CAkey", str(keys / "ca.key"), "-CAcreateserial", "-out", str(keys / f"{name}.pem"),
+        "-days", "2", "-extfile", str(keys / "names"),
+    )  # fmt: skip
 
 
 def run(*command: str) -> None:
@@ -340,8 +345,9 @@ def front(behind: str = "") -> Iterator[Front]:
                 self.send_header(name, value)
             if status != 204:
                 self.send_header("Content-Length", str(len(words)))
-            self.end_headers()
-            self.wfile.write(words if status != 204 else b"")
+            with suppress(OSError):  # who asked may have lost patience
+                self.end_headers()
+                self.wfile.write(words if status != 204 else b"")
 
         def log_message(self, format: str, *args: object) -> None:
             """Say nothing."""

@@ -32,11 +32,11 @@ from firmware_bridge.forward.payloads import pack
 from firmware_bridge.forward.runner import Forwarder, Pace, SinkStatus
 from firmware_bridge.forward.sink import Parcel, Sink, SiteCard
 from firmware_bridge.forward.sinks import line_protocol, mqtt
-from firmware_bridge.receiver.receiver import Receiver
 from firmware_bridge.store.batch import Batch, Taken
 from firmware_bridge.store.database import Store
 from firmware_bridge.store.out_row import Outbox, OutRow
 from tests import peers
+from tests.receiving import far_end
 
 BEGIN_MS = 1_767_225_600_000
 CARD = SiteCard(site_id="harbour-steps", name="Harbour Steps")
@@ -155,27 +155,6 @@ def drain(
     return measured(rows, lambda: asyncio.run(until_done()))
 
 
-@contextmanager
-def receiving(port: int, path: Path) -> Iterator[subprocess.Popen[str]]:
-    """A receiver in a process of its own, as it is in life; it says what it holds at the end."""
-    program = [sys.executable, "-m", "tests.bench.forward", "--receive", str(port), str(path)]
-    with subprocess.Popen(
-        program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-    ) as process:
-        assert process.stdout is not None
-        process.stdout.readline()
-        yield process
-
-
-def receive(port: int, path: Path) -> None:
-    """Receive until told to stop, then say how many rows are held and how many came twice."""
-    with Receiver(MqttOptions(host="127.0.0.1", port=port), path) as receiver:
-        print("ready", flush=True)
-        sys.stdin.readline()
-        numbers = receiver.kept.numbers("harbour-steps")
-        print(len(numbers), receiver.kept.doubled, len(receiver.kept.aside()), flush=True)
-
-
 def report_mqtt(folder: Path, site: Store, rows: list[OutRow]) -> None:
     """The MQTT sink beside bare paho."""
     messages, _ = pack(rows, "lastlitre", "harbour-steps")
@@ -191,11 +170,11 @@ def report_mqtt(folder: Path, site: Store, rows: list[OutRow]) -> None:
         show("bare paho, the same messages ready-made", bare, bare)
         show("packing alone", best(len(rows), lambda: _pack(rows)), bare)
         show("sink alone", best(len(rows), send_all(mqtt.SINK, options, rows)), bare)
-        with receiving(broker.port, folder / "receiver.db") as far:
+        with far_end(broker.port, folder / "receiver.db") as far:
             way = drain(mqtt.SINK, options, site, len(rows))
             show("store -> sink -> broker -> receiver, confirmed", way, bare)
-            held, doubled, aside = far.communicate("stop\n")[0].split()
-            print(f"  the receiver holds {held} rows; {doubled} came twice, {aside} are aside")
+            held = far.numbers("harbour-steps")
+            print(f"  the receiver holds {len(held)} rows, {len(set(held))} of them different")
 
 
 def report_series(folder: Path, site: Store, rows: list[OutRow]) -> None:
@@ -289,7 +268,5 @@ def _read(site: Store, rows: int) -> None:
     all_rows(site.outbox, rows)
 
 
-if __name__ == "__main__" and sys.argv[1:2] == ["--receive"]:
-    receive(int(sys.argv[2]), Path(sys.argv[3]))
-elif __name__ == "__main__":
+if __name__ == "__main__":
     report(int(sys.argv[1]) if len(sys.argv) > 1 else 120_000)

@@ -10,7 +10,7 @@ import pytest
 from firmware_bridge.forward.broker import MqttOptions
 from firmware_bridge.receiver.receiver import Receiver
 from tests import peers
-from tests.firmware_bridge.forward.outbox import KEEN
+from tests.receiving import KEEN
 
 
 @pytest.fixture

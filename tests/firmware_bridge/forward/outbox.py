@@ -22,7 +22,6 @@ from firmware_bridge.forward.confirming import Patience
 from firmware_bridge.forward.payloads import Batch
 from firmware_bridge.forward.runner import Forwarder, Pace
 from firmware_bridge.forward.sink import Parcel, Sink, SiteCard
-from firmware_bridge.receiver.receiver import ReceiverPace
 from firmware_bridge.store.out_row import OutRow
 from tests.peers import PATIENCE_S
 
@@ -36,9 +35,6 @@ BRISK = Pace(
 
 EAGER = Patience(first_s=1.0, longest_s=2.0, reconnected_s=0.3, request_every_s=0.1)
 """Rows that nobody confirms are sent again soon."""
-
-KEEN = ReceiverPace(look_s=0.02, gap_wait_s=0.3, ask_every_s=0.3)
-"""A receiver that asks soon for what it misses."""
 
 CARD = SiteCard(site_id="harbour-steps", name="Harbour Steps", service="Northgate Water Care")
 
@@ -181,6 +177,10 @@ class Listener:
     def __exit__(self, *_: object) -> None:
         self._client.disconnect()
         self._client.loop_stop()
+
+    def say(self, topic: str, payload: bytes) -> None:
+        """Publish something."""
+        self._client.publish(topic, payload, 1).wait_for_publish(PATIENCE_S)
 
     def heard(self, ending: str = "") -> list[tuple[str, bytes]]:
         """Topics and payloads in the order of their coming."""
