@@ -17,9 +17,10 @@ from dashboards.access.access import Visit
 from dashboards.assets import asset_address
 from dashboards.figures import live_texts, old_keys, rows_of_line
 from dashboards.line_view import as_of, version
-from dashboards.page import Asked, Page, pages, worst_first
+from dashboards.page import Asked, Download, Page, pages, worst_first
 from dashboards.pages.now import demo_note
 from dashboards.phrases.reader import HARDNESS_UNITS, Reader
+from dashboards.phrases.times import When
 from dashboards.sources import SiteFacts, SiteSource
 from dashboards.stream import event
 from dashboards.taste import Taste, choices
@@ -72,7 +73,7 @@ class Desk:
     def _write(
         self, page: Page, facts: SiteFacts, query: Mapping[str, str], taste: Taste, visit: Visit
     ) -> bytes:
-        asked = Asked(facts=facts, reader=taste.reader(), query=query)
+        asked = Asked(facts=facts, reader=taste.reader(), source=self._source, query=query)
         view = page.answer(asked)
         return self._rendered(
             page.template, asked, taste, visit, view=view, query=query, path=page.path
@@ -81,7 +82,7 @@ class Desk:
     async def sheet(self, template: str, taste: Taste, visit: Visit, **more: Any) -> bytes:
         """A sheet that is no entry of the contents, such as a form; written anew each time."""
         facts = await self.facts()
-        asked = Asked(facts=facts, reader=taste.reader())
+        asked = Asked(facts=facts, reader=taste.reader(), source=self._source)
         about = {"view": facts.setup, "query": {}, "path": ""}
         return await run_in_threadpool(
             lambda: self._rendered(template, asked, taste, visit, **(about | more))
@@ -108,6 +109,12 @@ class Desk:
             .encode()
         )
 
+    async def download(self, wanted: Download, query: Mapping[str, str], taste: Taste) -> bytes:
+        """What a page gives beside itself."""
+        facts = await self.facts()
+        asked = Asked(facts=facts, reader=taste.reader(), source=self._source, query=query)
+        return await run_in_threadpool(wanted.body, asked)
+
     async def message(self, kind: tuple[Taste, str]) -> bytes:
         """The live figures of a line for one taste, as one event."""
         taste, line_id = kind
@@ -129,8 +136,7 @@ class Desk:
 def live_message(facts: SiteFacts, line_id: str, reader: Reader) -> dict[str, Any]:
     """What an open page of this line replaces: texts by name, ages in pencil, and the version
     that tells whether the rest of the page has to be fetched anew."""
-    asked = Asked(facts=facts, reader=reader)
-    when = asked.when
+    when = When(reader.language.calendar, facts.setup.local_time, facts.now_ms)
     texts = {"clock": when.clock(facts.now_ms), "demo": demo_note(facts, reader, when)}
     found = next((p for p in worst_first(facts) if p[1].setup.line_id == line_id), None)
     if found is None:

@@ -11,15 +11,17 @@ import msgspec
 from analytics.samples import Estimate
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
-from dashboards.sources import LineFacts, SiteFacts
+from dashboards.sources import LineFacts, SiteFacts, SiteSource
 from dashboards.state import State, state_of
 
 
 class Asked(msgspec.Struct, frozen=True, kw_only=True):
-    """One request, without the web: the site's facts, who reads, and the query of the address."""
+    """One request, without the web: the site's facts, who reads, and the query of the address.
+    `source` answers what goes beyond the facts of now."""
 
     facts: SiteFacts
     reader: Reader
+    source: SiteSource
     query: Mapping[str, str] = {}
 
     @property
@@ -27,6 +29,15 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         """Instants in words for this reader at this moment."""
         calendar = self.reader.language.calendar
         return When(calendar, self.facts.setup.local_time, self.facts.now_ms)
+
+
+class Download(msgspec.Struct, frozen=True, kw_only=True):
+    """Something a page gives beside itself: what `body` builds, as a file where it has a name."""
+
+    path: str
+    kind: str
+    body: Callable[[Asked], bytes]
+    file_name: str = ""
 
 
 class Page(msgspec.Struct, frozen=True, kw_only=True):
@@ -37,6 +48,7 @@ class Page(msgspec.Struct, frozen=True, kw_only=True):
     order: int
     template: str
     answer: Callable[[Asked], msgspec.Struct]
+    downloads: tuple[Download, ...] = ()
 
 
 def pages() -> tuple[Page, ...]:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import msgspec
 
 from analytics.samples import AlarmChange, DropTest, Estimate
 from analytics.setup import LineSetup, SiteSetup
+
+if TYPE_CHECKING:
+    from dashboards.history.record import Record
+    from dashboards.history.span import Span
 
 SD_TO_5_95 = 1.6448536
 """Half the width of the 5-95 % range of a normal figure, in standard errors."""
@@ -85,4 +89,8 @@ class SiteSource(Protocol):
 
     def facts(self) -> SiteFacts:
         """The site now. May wait for the disk; called outside the event loop."""
+        ...
+
+    def record(self, line_id: str, span: Span, now_ms: int) -> Record:
+        """A line over a span. May wait for the disk; called outside the event loop."""
         ...

@@ -24,6 +24,8 @@ from analytics.samples import (
     Shelved,
 )
 from analytics.setup import LineSetup, SiteSetup
+from dashboards.history.record import Record, record_of
+from dashboards.history.span import Span
 from dashboards.open_alarms import open_alarms
 from dashboards.phrases.times import local_day, local_midnight
 from dashboards.sources import DayLitres, LineFacts, Measured, SiteFacts
@@ -70,6 +72,12 @@ class StoreSource:
             speed=self._speed(),
             counters=self._reader.counters(),
         )
+
+    def record(self, line_id: str, span: Span, now_ms: int) -> Record:
+        """A line over a span; raises StoreError where the file cannot be read."""
+        line = next(line for line in self._setup.lines if line.line_id == line_id)
+        lag_ms = round(LAG_S * 1000 * self._speed())
+        return record_of(self._reader, self._setup, line, span, now_ms, lag_ms)
 
     def _line(self, line: LineSetup, now_ms: int) -> LineFacts:
         line_id = line.line_id

@@ -23,7 +23,7 @@ from dashboards.access.sign_in import SignIn, SignInView
 from dashboards.assets import assets
 from dashboards.desk import Desk
 from dashboards.guard import SafeHeaders
-from dashboards.page import Page, pages
+from dashboards.page import Download, Page, pages
 from dashboards.serving import address_of, listen, serve
 from dashboards.sources import SiteSource
 from dashboards.stream import Stream
@@ -76,7 +76,24 @@ def _page_routes(desk: Desk) -> list[Route]:
     async def start(_: Request) -> Response:
         return RedirectResponse(first.path, status_code=302)
 
-    return [Route("/", start), *(Route(p.path, _page(p, desk)) for p in pages())]
+    given = [d for page in pages() for d in page.downloads]
+    return [
+        Route("/", start),
+        *(Route(p.path, _page(p, desk)) for p in pages()),
+        *(Route(d.path, _download(d, desk)) for d in given),
+    ]
+
+
+def _download(wanted: Download, desk: Desk) -> Callable[[Request], object]:
+    async def give(request: Request) -> Response:
+        taste = taste_of(request.cookies, desk.usual)
+        body = await desk.download(wanted, dict(request.query_params), taste)
+        headers = {"cache-control": "no-store"}
+        if wanted.file_name:
+            headers["content-disposition"] = f'attachment; filename="{wanted.file_name}"'
+        return Response(body, media_type=wanted.kind, headers=headers)
+
+    return give
 
 
 def _page(page: Page, desk: Desk) -> Callable[[Request], object]:

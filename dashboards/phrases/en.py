@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dashboards.phrases.en_history import HISTORY
 from dashboards.phrases.language import Language
 from dashboards.phrases.numbers import NumberForm
 from dashboards.phrases.times import Calendar
@@ -243,7 +244,18 @@ UNITS = {
 
 ENGLISH = Language(
     code="en",
-    texts={**STATES, **HEADLINES, **NEXT, **SECTIONS, **ACCESS, **BED, **CARE, **MEDIA, **UNITS},
+    texts={
+        **STATES,
+        **HEADLINES,
+        **NEXT,
+        **SECTIONS,
+        **ACCESS,
+        **BED,
+        **CARE,
+        **MEDIA,
+        **UNITS,
+        **HISTORY,
+    },
     numbers=NumberForm(),
     small_numbers=(
         "no",

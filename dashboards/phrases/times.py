@@ -87,6 +87,10 @@ class When:
             day=day.day, month=self._words.months_short[day.month - 1]
         )
 
+    def month_short(self, day: date) -> str:
+        """Short month, "Feb"."""
+        return self._words.months_short[day.month - 1]
+
     def brief_medium(self, day: date) -> str:
         """Short weekday and short month, "Fri 3 Apr"."""
         return f"{self.weekday(day)} {self.brief(day)}"

@@ -5,9 +5,10 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
+import msgspec
 import numpy as np
 
-from analytics.samples import DRAW_COLUMNS, DRAW_WHOLE, Draws
+from analytics.samples import DRAW_COLUMNS, DRAW_WHOLE, Draws, Floats, Ints
 from firmware_bridge.store.ledger import Ledger
 
 COLUMNS = ", ".join(DRAW_COLUMNS)
@@ -15,6 +16,33 @@ _INSERT = (
     f"INSERT INTO draws (seq, line_id, cartridge_id, {COLUMNS}) "
     f"VALUES (?, ?, ?{', ?' * len(DRAW_COLUMNS)})"
 )
+
+
+class DrawSums(msgspec.Struct, frozen=True, kw_only=True):
+    """Draws by spans of time: entry i is all that began in the span that begins at `at_ms[i]`.
+
+    EC25 is the mean by pulses (of draws that have one), NaN where no draw of the span counted, with
+    the lowest and highest draw, and so is the temperature; flow is in pulses a second, of the
+    slowest and fastest draw.
+    """
+
+    at_ms: Ints
+    count: Ints
+    pulses: Ints
+    outlet_ec25_us_cm: Floats
+    outlet_low: Floats
+    outlet_high: Floats
+    inlet_ec25_us_cm: Floats
+    inlet_low: Floats
+    inlet_high: Floats
+    outlet_temp_c: Floats
+    coldest_c: Floats
+    warmest_c: Floats
+    slowest_hz: Floats
+    fastest_hz: Floats
+
+    def __len__(self) -> int:
+        return len(self.at_ms)
 
 
 def append(
@@ -64,3 +92,35 @@ def draws_from(found: list[tuple[Any, ...]]) -> Draws:
         for name, column in zip(DRAW_COLUMNS, columns, strict=True)
     }
     return Draws(**built)
+
+
+_MEAN = (
+    "sum({0} * pulses) / nullif(sum(CASE WHEN {0} IS NOT NULL THEN pulses END), 0), "
+    "min({0}), max({0})"
+)
+_SUMS = (
+    "SELECT start_ms / ?1 * ?1 AS span, count(*), sum(pulses), "
+    + _MEAN.format("outlet_ec25_us_cm")
+    + ", "
+    + _MEAN.format("inlet_ec25_us_cm")
+    + ", "
+    + _MEAN.format("outlet_temp_c")
+    + ", min(1000.0 * pulses / max(end_ms - start_ms, 1)), "
+    "max(1000.0 * pulses / max(end_ms - start_ms, 1)) "
+    "FROM draws WHERE line_id = ?2 AND start_ms >= ?3 AND start_ms < ?4 GROUP BY span ORDER BY span"
+)
+
+
+def sums_of(
+    connection: sqlite3.Connection, line_id: str, from_ms: int, to_ms: int, width_ms: int
+) -> DrawSums:
+    """Draws of the line that begin in [from_ms, to_ms), by spans counted from 1970."""
+    found = connection.execute(_SUMS, (width_ms, line_id, from_ms, to_ms)).fetchall()
+    names = DrawSums.__struct_fields__
+    table = np.array(found, dtype=np.float64).reshape(-1, len(names))
+    whole = ("at_ms", "count", "pulses")
+    columns: dict[str, Any] = {
+        name: table[:, n].astype(np.int64) if name in whole else table[:, n]
+        for n, name in enumerate(names)
+    }
+    return DrawSums(**columns)

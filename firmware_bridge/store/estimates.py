@@ -6,6 +6,7 @@ estimate is *current* while no later one speaks of an instant at or before its o
 
 from __future__ import annotations
 
+import json
 import sqlite3
 
 import msgspec
@@ -85,6 +86,31 @@ def current(
             newest = seq
             kept.append(body)
     return [decoded(body) for body in kept]
+
+
+def sampled(
+    connection: sqlite3.Connection, line_id: str, from_ms: int, to_ms: int, width_ms: int
+) -> list[Estimate]:
+    """The last current estimate of every span of `width_ms` (counted from 1970) that has one."""
+    found = connection.execute(
+        "SELECT at_ms, max(seq) FROM estimates WHERE line_id = ? AND at_ms >= ? AND at_ms < ? "
+        "GROUP BY at_ms ORDER BY at_ms",
+        (line_id, from_ms, to_ms),
+    ).fetchall()
+    (newest,) = connection.execute(
+        "SELECT ifnull(max(seq), 0) FROM estimates WHERE line_id = ? AND at_ms < ?",
+        (line_id, from_ms),
+    ).fetchone()
+    last: dict[int, int] = {}
+    for at_ms, seq in found:
+        if seq > newest:
+            newest = seq
+            last[at_ms // width_ms] = seq
+    bodies = connection.execute(
+        "SELECT body FROM estimates WHERE seq IN (SELECT value FROM json_each(?)) ORDER BY seq",
+        (json.dumps(list(last.values())),),
+    )
+    return [decoded(body) for (body,) in bodies]
 
 
 def decoded(body: bytes) -> Estimate:

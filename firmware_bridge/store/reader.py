@@ -28,6 +28,7 @@ from firmware_bridge.store import (
 from firmware_bridge.store.alarms import KnownChange
 from firmware_bridge.store.boots import KnownBoot
 from firmware_bridge.store.cursors import Rejected
+from firmware_bridge.store.draws import DrawSums
 from firmware_bridge.store.events import FAR_MS, KnownEvent
 from firmware_bridge.store.faults import in_our_words
 from firmware_bridge.store.schema import check_ours
@@ -135,6 +136,11 @@ class Reader:
         with self.at_one_moment() as connection:
             return draws.draws_of(connection, line_id, from_ms, to_ms, cartridge_id)
 
+    def draw_sums(self, line_id: str, from_ms: int, to_ms: int, width_ms: int) -> DrawSums:
+        """Draws that begin in [from_ms, to_ms) by spans of `width_ms` counted from 1970."""
+        with self.at_one_moment() as connection:
+            return draws.sums_of(connection, line_id, from_ms, to_ms, width_ms)
+
     def latest_estimate(self, line_id: str) -> Estimate | None:
         """The estimate as it is known now; None where there is none."""
         with self.at_one_moment() as connection:
@@ -144,6 +150,13 @@ class Reader:
         """Estimates for instants in [from_ms, to_ms) as they are known now."""
         with self.at_one_moment() as connection:
             return estimates.current(connection, line_id, from_ms, to_ms)
+
+    def estimates_sampled(
+        self, line_id: str, from_ms: int, to_ms: int, width_ms: int
+    ) -> list[Estimate]:
+        """The last estimate of every span of `width_ms` in [from_ms, to_ms), as known now."""
+        with self.at_one_moment() as connection:
+            return estimates.sampled(connection, line_id, from_ms, to_ms, width_ms)
 
     def estimate_as_known(self, line_id: str, at_ms: int, known_at_ms: int) -> Estimate | None:
         """What was known at `known_at_ms` about how things stood at `at_ms`."""

@@ -11,6 +11,7 @@ import sqlite3
 import msgspec
 import numpy as np
 
+from analytics.chemistry.temperature import ec25_natural
 from analytics.samples import CHANNELS, HOUR_MS, MINUTE_MS, NO_COUNT, Floats, Ints, Rows
 from firmware_bridge.store.blocks import SCALES
 from firmware_bridge.store.packing import (
@@ -22,8 +23,14 @@ from firmware_bridge.store.packing import (
     unpack_whole,
 )
 
-SERIES = (*CHANNELS, "pulses")
+AT_25 = {
+    "outlet_ec25_us_cm": ("outlet_us_cm", "outlet_temp_c"),
+    "inlet_ec25_us_cm": ("inlet_us_cm", "inlet_temp_c"),
+}
+"""Conductivity referred to 25 C row by row, so that its lowest and highest are true ones."""
+SERIES = (*CHANNELS, *AT_25, "pulses")
 """What can be asked for as a series."""
+AT_25_SCALE = 100.0  # 0.01 uS/cm
 
 
 class Rollup(msgspec.Struct, frozen=True, kw_only=True):
@@ -66,6 +73,9 @@ def values_of(rows: Rows, channel: str) -> Floats:
     """A channel's values as floats, NaN where there is no reading."""
     if channel == "pulses":
         return np.where(rows.pulses == NO_COUNT, np.nan, rows.pulses)
+    if channel in AT_25:
+        read, temp_c = (getattr(rows, name) for name in AT_25[channel])
+        return np.rint(ec25_natural(read, temp_c) * AT_25_SCALE) / AT_25_SCALE
     column: Floats = getattr(rows, channel)
     return column
 
@@ -141,8 +151,12 @@ def keep_rollups(
         )
         connection.execute(
             "INSERT INTO minutely (line_id, channel, hour, minutes) VALUES (?, ?, ?, ?)",
-            (line_id, channel, hour, _pack(minutes, SCALES.get(channel, 1.0))),
+            (line_id, channel, hour, _pack(minutes, _scale(channel))),
         )
+
+
+def _scale(channel: str) -> float:
+    return AT_25_SCALE if channel in AT_25 else SCALES.get(channel, 1.0)
 
 
 def drop_rollups(connection: sqlite3.Connection, line_id: str, hour: int) -> None:

@@ -6,13 +6,16 @@ import asyncio
 import threading
 from collections.abc import Iterator
 from itertools import count
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from dashboards.serving import PageServer, address_of, listen
+from dashboards.sources import SiteSource
 from dashboards.web import create_app
 from tests.dashboards.specimens import FixedSource, line, site
+from tests.dashboards.stored_site import Site
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
@@ -27,10 +30,19 @@ ARGUMENTS = [
 SIZES = {"desktop": (1280, 900), "phone": (390, 844)}
 
 
+@pytest.fixture
+def place(tmp_path: Path) -> Iterator[Site]:
+    """An empty store with its source."""
+    found = Site(tmp_path / "site.db")
+    yield found
+    found.reader.close()
+    found.store.close()
+
+
 class Serving:
     """Pages of a source served by a thread, until stopped."""
 
-    def __init__(self, source: FixedSource, port: int = 0) -> None:
+    def __init__(self, source: SiteSource, port: int = 0) -> None:
         listener = listen("127.0.0.1", port)
         self.address = address_of(listener)
         self.port = listener.getsockname()[1]

@@ -15,6 +15,8 @@ from analytics.samples import (
     Spread,
 )
 from analytics.setup import Limits, LineSetup, LocalTime, SiteSetup
+from dashboards.history.record import Record, no_record
+from dashboards.history.span import Span
 from dashboards.phrases.language import languages
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
@@ -257,6 +259,11 @@ class FixedSource:
         """What is held now."""
         self.asked += 1
         return self.held
+
+    def record(self, line_id: str, span: Span, now_ms: int) -> Record:
+        """A record of which nothing is known."""
+        line = next(one.setup for one in self.held.lines if one.setup.line_id == line_id)
+        return no_record(line, span, self.held.setup.local_time, now_ms)
 
 
 def english(**changes: str) -> Reader:

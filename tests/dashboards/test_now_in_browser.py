@@ -9,6 +9,7 @@ from playwright.sync_api import Page, expect
 
 from dashboards.bed import beads
 from dashboards.sources import SiteFacts
+from tests.dashboards.browsing import OVERLAPS
 from tests.dashboards.conftest import SIZES, Serving, Shown
 from tests.dashboards.specimens import (
     FixedSource,
@@ -25,27 +26,6 @@ pytestmark = [pytest.mark.browser, pytest.mark.timeout(120)]
 expect.set_options(timeout=20_000)
 
 EACH_SIZE = pytest.mark.parametrize("size", SIZES)
-
-OVERLAPS = """
-() => {
-  const faults = [];
-  for (const svg of document.querySelectorAll('main svg')) {
-    const frame = svg.getBoundingClientRect();
-    if (!frame.width || svg.classList.contains('defs')) continue;
-    const boxes = [...svg.querySelectorAll('text')]
-      .map(t => [t.textContent, t.getBoundingClientRect()]);
-    boxes.forEach(([words, a], i) => {
-      if (a.left < frame.left - 1 || a.right > frame.right + 1 || a.bottom > frame.bottom + 2)
-        faults.push(`${words} leaves its drawing`);
-      for (const [other, b] of boxes.slice(i + 1))
-        if (a.left < b.right - 1 && b.left < a.right - 1
-            && a.top < b.bottom - 3 && b.top < a.bottom - 3)
-          faults.push(`${words} lies over ${other}`);
-    });
-  }
-  return faults;
-}
-"""
 
 
 def many() -> SiteFacts:
