@@ -1,18 +1,24 @@
-"""What an alarm is: a rule (when, how urgent, what to do) and its life (ISA-18.2 / IEC 62682).
+"""What an alarm is: a rule (when, how urgent) and what it may look at (ISA-18.2 / IEC 62682).
 
-A rule says by how much its limit is passed; the life adds on-delay, off-delay and deadband, and
-knows who has seen it. All instants come from the data, so a journal is the same live and replayed.
+A rule says by how much its limit is passed and which figures tell of it; cause, consequence and
+response in a person's words stand in the catalogue under the rule's name. The life that adds delays
+and knows who has seen it is in `alarm_life.py`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from enum import StrEnum
+from functools import cache
 
 import msgspec
 
-from analytics.samples import Acknowledged, AlarmChange, AnyEvent, Estimate, Shelved
-from analytics.setup import LineSetup
+from analytics.health import Health, Meters
+from analytics.machine_water import MachineWater
+from analytics.quarter import Quarter
+from analytics.registry import discover
+from analytics.samples import Estimate, Spread
+from analytics.setup import HostLimits, LineSetup
 
 
 class Priority(StrEnum):
@@ -23,13 +29,40 @@ class Priority(StrEnum):
     LOW = "low"
 
 
-class Phase(StrEnum):
-    """Where an alarm stands, in the words of ISA-18.2."""
+class Quiet(StrEnum):
+    """What suppresses an alarm by design."""
 
-    NORMAL = "normal"
-    UNACKNOWLEDGED = "unacknowledged"
-    ACKNOWLEDGED = "acknowledged"
-    RETURNED = "returned-unacknowledged"
+    CLOSURE = "closure"
+    """An announced closure of the place."""
+    WORK = "work"
+    """Announced work on the line."""
+
+
+class Flow(msgspec.Struct, frozen=True, kw_only=True):
+    """What the quarters so far say of the flow.
+
+    `shut_l` and `shut_quarters` are litres of the last hour and quarters running with flow while
+    the place was well shut; `still_open_h` hours of opening since the last flow. `unflushed`: too
+    little has flowed since the water stood too long.
+    """
+
+    last_ms: int = 0
+    shut_l: float = 0.0
+    shut_quarters: int = 0
+    still_open_h: float = 0.0
+    unflushed: bool = False
+
+
+class Host(msgspec.Struct, frozen=True, kw_only=True):
+    """How the box is doing, as plain values; `sinks_late_s` is for how long each sink that has rows
+    waiting has got nothing across."""
+
+    at_ms: int
+    disk_free_mb: float | None = None
+    store_full: bool = False
+    clock_sane: bool = True
+    sinks_late_s: dict[str, float] = {}
+    limits: HostLimits = HostLimits()
 
 
 class Situation(msgspec.Struct, frozen=True, kw_only=True):
@@ -40,75 +73,110 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     estimate: Estimate | None = None
     silent_since_ms: int | None = None
     """When the last row came, if it came too long ago."""
+    quarter: Quarter | None = None
+    """The last full quarter of an hour that had rows, if the meters speak."""
+    flow: Flow = Flow()
+    meters: Meters = Meters()
+    bypass_set: float = 0.0
+    water: MachineWater | None = None
+    host: Host | None = None
+
+
+def _nothing(_: Situation) -> dict[str, float]:
+    return {}
+
+
+def _no_word(_: Situation) -> str:
+    return ""
 
 
 class Rule(msgspec.Struct, frozen=True, kw_only=True):
-    """One alarm rule. `excess` is how far the limit is passed (> 0: active), None: cannot tell."""
+    """One alarm rule. `excess` is how far the limit is passed (> 0: active), None: cannot tell.
+
+    `numbers` and `word` are told with a change. `hidden_by` names alarms that say more: while one
+    of them stands, this one is suppressed by design, as in any of `quiet`. Without `must_be_seen`
+    an alarm that has returned to normal needs no acknowledgement. `of_site`: the alarm is about the
+    box, not about a line.
+    """
 
     name: str
     priority: Priority
-    cause: str
-    consequence: str
-    response: str
-    respond_within: str
+    respond_within_s: float
     excess: Callable[[Situation], float | None]
-    text: Callable[[Situation], str]
+    numbers: Callable[[Situation], dict[str, float]] = _nothing
+    word: Callable[[Situation], str] = _no_word
     on_delay_s: float = 0.0
     off_delay_s: float = 0.0
     deadband: float = 0.0
+    hidden_by: tuple[str, ...] = ()
+    quiet: frozenset[Quiet] = frozenset()
+    must_be_seen: bool = True
+    of_site: bool = False
 
 
-class Life(msgspec.Struct, frozen=True, kw_only=True):
-    """One alarm's life so far. `turning_ms` is when its condition last differed from its state."""
-
-    phase: Phase = Phase.NORMAL
-    turning_ms: int | None = None
-    shelved_until_ms: int = 0
-
-    @property
-    def active(self) -> bool:
-        """Whether the condition stands."""
-        return self.phase in (Phase.UNACKNOWLEDGED, Phase.ACKNOWLEDGED)
+HOUR_S = 3600.0
+DAY_S = 86_400.0
 
 
-def live_on(rule: Rule, life: Life, situation: Situation) -> tuple[Life, tuple[AlarmChange, ...]]:
-    """Follow one alarm to this situation; changes carry the instant at which they became due."""
-    excess = rule.excess(situation)
-    if excess is None:
-        return life, ()
-    wanted = excess > (-rule.deadband if life.active else 0.0)
-    if wanted == life.active:
-        return msgspec.structs.replace(life, turning_ms=None), ()
-    since = situation.at_ms if life.turning_ms is None else life.turning_ms
-    delay = rule.on_delay_s if wanted else rule.off_delay_s
-    due = since + round(delay * 1000)
-    if due > situation.at_ms:
-        return msgspec.structs.replace(life, turning_ms=since), ()
-    if wanted:
-        phase, change = Phase.UNACKNOWLEDGED, "raised"
-    elif life.phase is Phase.ACKNOWLEDGED:
-        phase, change = Phase.NORMAL, "cleared"
-    else:
-        phase, change = Phase.RETURNED, "cleared"
-    moved = msgspec.structs.replace(life, phase=phase, turning_ms=None)
-    return moved, (_change(rule, change, due, rule.text(situation)),)
+@cache
+def rules() -> tuple[Rule, ...]:
+    """Every alarm rule there is, one a file of `analytics/alarms`."""
+    return tuple(discover("analytics.alarms", "RULE", Rule).values())
 
 
-def by_hand(rule: Rule, life: Life, event: AnyEvent) -> tuple[Life, tuple[AlarmChange, ...]]:
-    """What a person did about this alarm: acknowledge it, or put it aside for a while."""
-    if isinstance(event, Acknowledged) and event.alarm == rule.name:
-        after = {Phase.UNACKNOWLEDGED: Phase.ACKNOWLEDGED, Phase.RETURNED: Phase.NORMAL}
-        phase = after.get(life.phase)
-        if phase is not None:
-            moved = msgspec.structs.replace(life, phase=phase)
-            return moved, (_change(rule, "acknowledged", event.at_ms, event.who),)
-    if isinstance(event, Shelved) and event.alarm == rule.name:
-        moved = msgspec.structs.replace(life, shelved_until_ms=event.until_ms)
-        return moved, (_change(rule, "shelved", event.at_ms, event.note),)
-    return life, ()
+@cache
+def line_rules() -> tuple[Rule, ...]:
+    """The rules of a line, those that hide others before those they hide."""
+    return _hiding_first(tuple(rule for rule in rules() if not rule.of_site))
 
 
-def _change(rule: Rule, change: str, at_ms: int, text: str) -> AlarmChange:
-    return AlarmChange(
-        at_ms=at_ms, alarm=rule.name, change=change, priority=rule.priority.value, text=text
-    )
+@cache
+def site_rules() -> tuple[Rule, ...]:
+    """The rules of the box."""
+    return _hiding_first(tuple(rule for rule in rules() if rule.of_site))
+
+
+def _hiding_first(some: tuple[Rule, ...]) -> tuple[Rule, ...]:
+    """Ordered so that every rule comes after those in its `hidden_by`; raises ValueError for a
+    ring."""
+    names, placed, waiting = {r.name for r in some}, list[Rule](), list(some)
+    while waiting:
+        done = {rule.name for rule in placed}
+        ready = [r for r in waiting if set(r.hidden_by) & names <= done]
+        if not ready:
+            raise ValueError(f"alarm rules hide each other: {[r.name for r in waiting]}")
+        placed += ready
+        waiting = [rule for rule in waiting if rule not in ready]
+    return tuple(placed)
+
+
+def spread_numbers(name: str, spread: Spread | None) -> dict[str, float]:
+    """A spread as numbers of a change: `<name>_p50`, `_p05`, `_p95`; none where it is not known."""
+    if spread is None:
+        return {}
+    return {f"{name}_{part}": getattr(spread, part) for part in ("p50", "p05", "p95")}
+
+
+def active_if(condition: bool) -> float:
+    """An excess for what is either so or not."""
+    return 1.0 if condition else -1.0
+
+
+def of_health(meter: Callable[[Meters], Health | None], *words: str) -> Callable[..., float | None]:
+    """The excess of a rule that stands while a meter's health is one of these words."""
+
+    def excess(now: Situation) -> float | None:
+        health = meter(now.meters)
+        return None if health is None else active_if(health.word in words)
+
+    return excess
+
+
+def health_word(meter: Callable[[Meters], Health | None]) -> Callable[[Situation], str]:
+    """The word of a rule about a meter: its health and why, such as "failure-dry"."""
+
+    def word(now: Situation) -> str:
+        health = meter(now.meters)
+        return "" if health is None else f"{health.word}-{health.why}"
+
+    return word

@@ -284,6 +284,30 @@ class Shelved(Event, tag="shelved", frozen=True, kw_only=True):
     until_ms: int
 
 
+class Unshelved(Event, tag="unshelved", frozen=True, kw_only=True):
+    """A person has taken an alarm back from the shelf before its time."""
+
+    alarm: str
+
+
+class OutOfService(Event, tag="out-of-service", frozen=True, kw_only=True):
+    """A person has taken an alarm out of service until further notice, with a reason in `note`."""
+
+    alarm: str
+
+
+class InService(Event, tag="in-service", frozen=True, kw_only=True):
+    """A person has put an alarm back into service."""
+
+    alarm: str
+
+
+class Commissioning(Event, tag="commissioning", frozen=True, kw_only=True):
+    """Somebody works on the line from `at_ms` to `until_ms`: what he causes is no alarm."""
+
+    until_ms: int
+
+
 class Withdrawn(Event, tag="withdrawn", frozen=True, kw_only=True):
     """An earlier event was a mistake."""
 
@@ -302,6 +326,10 @@ AnyEvent: TypeAlias = (
     | Closure
     | Acknowledged
     | Shelved
+    | Unshelved
+    | OutOfService
+    | InService
+    | Commissioning
     | Withdrawn
 )
 
@@ -380,13 +408,24 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class AlarmChange(msgspec.Struct, frozen=True, kw_only=True):
-    """One alarm moved from one state to another."""
+    """One alarm moved from one state to another.
+
+    `change` is what happened (raised, cleared, acknowledged, shelved, unshelved, suppressed,
+    unsuppressed, out-of-service, in-service), `state` where the alarm stands after it, in the words
+    of ISA-18.2. `text` is what a person wrote with it, `who` that person. `word` is the variant of
+    the alarm, `numbers` are the figures of that instant, each with its unit in its name.
+    """
 
     at_ms: int
     alarm: str
     change: str
     priority: str
-    text: str
+    text: str = ""
+    state: str = ""
+    who: str = ""
+    word: str = ""
+    until_ms: int | None = None
+    numbers: dict[str, float] = {}
 
 
 class Forecast(msgspec.Struct, frozen=True, kw_only=True):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from typing import TypeAlias
 
 import msgspec
 import numpy as np
@@ -29,6 +30,25 @@ class Limits(msgspec.Struct, frozen=True, kw_only=True):
     days_low: float = 14.0
     gap_s: float = 900.0
     """No rows for longer than this is a data gap."""
+    outlet_low_mmol_l: float | None = None
+    """Blended water softer than this is thin."""
+    profile: str = ""
+    """Name of the brew-water profile (`analytics.survey.window`) the machine's water is held
+    against; none: it is not."""
+    share_now: float = 0.03
+    days_now: float = 3.0
+    """Litres (as a share of the whole) or days left under which the cartridge is to be changed."""
+    bypass_off: float = 0.10
+    """How far the bypass that is seen may be from the one that is set (share of the water)."""
+    leak_l_h: float = 2.0
+    """Litres in an hour with the shop shut."""
+    no_flow_h: float = 4.0
+    """Hours without any flow with the shop open."""
+    standing_h: float = 72.0
+    """Water that stood longer is to be flushed (VDI/DVGW 6023)."""
+    flush_l: float = 5.0
+    cold_c: float = 25.0
+    """Cold water warmer than this (VDI 6023)."""
 
 
 class LocalTime(msgspec.Struct, frozen=True, kw_only=True):
@@ -46,6 +66,19 @@ class LocalTime(msgspec.Struct, frozen=True, kw_only=True):
         """Local weekday (Monday is 0) and hour (0-23)."""
         hours = (at_ms + self.offset_ms(at_ms)) // HOUR_MS
         return int(hours // 24 + 3) % 7, int(hours % 24)
+
+
+Opening: TypeAlias = tuple[tuple[int, int], ...]
+"""Minutes of the day, Monday first, between which the place is open; (0, 0) is a closed day, an end
+beyond 1440 runs past midnight."""
+ALWAYS_OPEN: Opening = ((0, 1440),) * 7
+
+
+class HostLimits(msgspec.Struct, frozen=True, kw_only=True):
+    """Thresholds of the alarms about the box itself."""
+
+    disk_free_mb: float = 500.0
+    sink_late_s: float = 6 * 3600.0
 
 
 class LineSetup(msgspec.Struct, frozen=True, kw_only=True):
@@ -77,6 +110,7 @@ class LineSetup(msgspec.Struct, frozen=True, kw_only=True):
     end_share: float = 0.2
     """Capacity ends when this share of what the fresh bed removed has come back."""
     machines: tuple[str, ...] = ()
+    opening: Opening = ALWAYS_OPEN
     limits: Limits = Limits()
 
 
@@ -89,8 +123,8 @@ class SiteSetup(msgspec.Struct, frozen=True, kw_only=True):
     service: str = ""
     time_zone: str = "UTC"
     local_time: LocalTime = LocalTime()
-    opening: tuple[tuple[int, int], ...] = ((0, 1440),) * 7
-    """Minutes of the day, Monday first, between which the place is open; (0, 0) is a closed day."""
+    opening: Opening = ALWAYS_OPEN
+    host_limits: HostLimits = HostLimits()
     lines: tuple[LineSetup, ...]
     dated: tuple[AnyEvent, ...] = ()
     """Dated entries of the site file, brought into the store once."""

@@ -12,6 +12,7 @@ from dashboards.bed_profile import PHONE, WIDE, bead_definitions, bed_svg
 from dashboards.charts import Bar, EvidenceView, StripView, evidence, strip, week
 from dashboards.figures import HARDNESS_NAMES, Shown, litres_spread, rows_of_line
 from dashboards.page import Asked
+from dashboards.phrases.alarm_words import alarm_words
 from dashboards.phrases.headlines import Headline, hardness_of_test, headline
 from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Reader
@@ -205,7 +206,7 @@ def _alarms(line: LineFacts, reader: Reader, when: When) -> list[AlarmRow]:
             sign=drops(a.priority, a.change),
             priority=_said(reader, "priority", a.priority),
             change=_said(reader, "change", a.change),
-            text=a.text,
+            text=a.text or alarm_words(a, reader).told,
             since=reader.say("alarms.since", moment=when.moment(a.at_ms)),
         )
         for a in line.alarms

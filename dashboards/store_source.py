@@ -21,7 +21,6 @@ from analytics.samples import (
     DropTest,
     KFactorSet,
     Point,
-    Shelved,
 )
 from analytics.setup import LineSetup, SiteSetup
 from dashboards.history.record import Record, record_of
@@ -84,7 +83,7 @@ class StoreSource:
         events = self._reader.events(line_id, to_ms=now_ms + 1)
         closures = _all(self._reader.events(line_id), Closure)
         stored = self._reader.alarm_changes(line_id, now_ms - ALARM_SPAN_MS, now_ms + 1)
-        alarms = open_alarms([known.change for known in stored], _all(events, Shelved), now_ms)
+        alarms = open_alarms([known.change for known in stored], events, now_ms)
         first, last = self._span(line_id)
         fitted, bypass = _last(events, CartridgeFitted), _last(events, BypassSet)
         blended = [t for t in _all(events, DropTest) if t.point is Point.BLENDED]

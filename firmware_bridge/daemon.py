@@ -27,6 +27,7 @@ from firmware_bridge.config.secret import settled
 from firmware_bridge.config.wiring import SITE_FILE, MeterWiring
 from firmware_bridge.forward.runner import Forwarder
 from firmware_bridge.forward.sink import card_of, sink_of_kind
+from firmware_bridge.host import HostLoop
 from firmware_bridge.live import Live
 from firmware_bridge.meters import Asked, Joined, Meter, asked_of, meter_named, reading_task
 from firmware_bridge.readings.joining import Joining
@@ -155,6 +156,7 @@ async def _work(
         for n, face in enumerate(faces)
     ]
     work = asyncio.create_task(_watch("site", running.loop.run, still))
+    box = asyncio.create_task(_watch("box", lambda: _host(running).run(ended), ended))
     forward = [asyncio.create_task(task) for task in _sink_tasks(running, ended)]
     try:
         await stop.wait()
@@ -163,7 +165,17 @@ async def _work(
         still.set()
         await _ended([work])
         ended.set()
-        await asyncio.gather(*pages, *forward, return_exceptions=True)
+        await asyncio.gather(*pages, *forward, box, return_exceptions=True)
+
+
+def _host(running: Running) -> HostLoop:
+    return HostLoop(
+        running.store,
+        running.clock,
+        running.site.setup.host_limits,
+        lambda: [sink.status for sink in running.sinks],
+        lambda: running.loop.full,
+    )
 
 
 def _face(

@@ -24,10 +24,16 @@ from analytics.samples import (
 )
 from analytics.setup import LineSetup, LocalTime
 from analytics.snapshot import from_bytes, to_bytes
+from analytics.watch import ACTS, TELLS_OF_ALARMS, Watch, told_at_ms
 from analytics.weigh import weigh
 from firmware_bridge.store.reader import Reader
 
 FAR_MS = 1 << 60
+
+
+def watch_key(line_id: str) -> str:
+    """Under which name the store keeps how the alarms of a line stand; "" is the box."""
+    return f"watch/{line_id}"
 
 
 class Outcome(msgspec.Struct, frozen=True, kw_only=True):
@@ -56,6 +62,10 @@ class Line:
     def recover(self) -> Outcome:
         """Go on from the last snapshot, over whatever rows and facts were stored after it."""
         self.state = self._snapshot(FAR_MS)
+        kept = self._reader.snapshot_before(watch_key(self.setup.line_id), 0)
+        watch = from_bytes(kept[1], Watch) if kept is not None else None
+        if watch is not None and watch.at_ms > self.state.watch.at_ms:
+            self.state = msgspec.structs.replace(self.state, watch=watch)
         return self._redo(FAR_MS)
 
     def work(self, rows: Rows, events: tuple[AnyEvent, ...], end_ms: int) -> Outcome:
@@ -91,6 +101,10 @@ class Line:
         return Outcome(
             draws=outcome.draws, estimates=estimates, alarms=(), redone_from_ms=redone_from
         )
+
+    def kept_watch(self) -> tuple[str, int, bytes]:
+        """How the alarms stand now, to be stored together with what moved them."""
+        return watch_key(self.setup.line_id), 0, to_bytes(self.state.watch)
 
     def snapshot(self) -> tuple[str, int, bytes]:
         """The state now, for the store."""
@@ -133,7 +147,12 @@ class Line:
         weighed = self.state.weighing
         clean = msgspec.structs.replace(weighed, events=())
         self.state = msgspec.structs.replace(self.state, weighing=clean)
-        events = [e for e in self._reader.events(line_id) if e.at_ms > weighed.step_ms]
+        told = self.state.watch.at_ms
+        events = [
+            e
+            for e in self._reader.events(line_id)
+            if (told_at_ms(e) > told if isinstance(e, ACTS) else e.at_ms > weighed.step_ms)
+        ]
         estimates, events = self._over_draws(events)
         for rows in self._stored(self.state.run.last_row_ms + 1, until_ms):
             end = int(rows.at_ms[-1])
@@ -169,8 +188,9 @@ class Line:
         draws = self._reader.draws(line_id, self._before_open() + 1, rows_from)
         last = max([rows_from - 1, *draws.end_ms[-1:].tolist()])
         due = tuple(e for e in events if e.at_ms <= last)
+        facts = tuple(e for e in due if not isinstance(e, TELLS_OF_ALARMS))
         weighing, estimates = weigh(
-            self.setup, self._local, self._seed, self.state.weighing, draws, due, last
+            self.setup, self._local, self._seed, self.state.weighing, draws, facts, last
         )
         after = Run(last_row_ms=last, last_flow_ms=int(draws.end_ms[-1]) if len(draws) else 0)
         self.state = msgspec.structs.replace(self.state, run=after, weighing=weighing)

@@ -76,10 +76,12 @@ def replay(
     ):
         of_estimates, of_alarms = csv.writer(estimates), csv.writer(alarms)
         of_estimates.writerow(COLUMNS)
-        of_alarms.writerow(("time", "alarm", "change", "text"))
+        of_alarms.writerow(("time", "alarm", "change", "state", "priority", "variant"))
         for step in _steps(setup, line, recording, found):
             of_estimates.writerows(estimate_row(e) for e in step.estimates)
-            of_alarms.writerows((iso(a.at_ms), a.alarm, a.change, a.text) for a in step.alarms)
+            of_alarms.writerows(
+                (iso(a.at_ms), a.alarm, a.change, a.state, a.priority, a.word) for a in step.alarms
+            )
             _count(found, step, line)
             progress(recording.progress())
     found.seconds = time.monotonic() - begun

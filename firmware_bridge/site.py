@@ -276,6 +276,7 @@ def _batch(line: Line, outcome: Outcome) -> Batch:
         draws=((line_id, cartridge_id, outcome.draws),) if len(outcome.draws) else (),
         estimates=tuple((line_id, estimate) for estimate in outcome.estimates),
         alarms=tuple((line_id, change) for change in outcome.alarms),
+        snapshots=(line.kept_watch(),) if outcome.alarms else (),
         forget_snapshots=() if redone is None else ((line_id, redone + 1),),
         forget_draws=() if redone is None else ((line_id, redone + 1),),
     )
@@ -287,5 +288,5 @@ def _one(batches: list[Batch], snapshots: tuple[tuple[str, int, bytes], ...]) ->
         draws=tuple(d for b in batches for d in b.draws),
         estimates=tuple(e for b in batches for e in b.estimates),
         alarms=tuple(a for b in batches for a in b.alarms),
-        snapshots=snapshots,
+        snapshots=tuple(s for b in batches for s in b.snapshots) + snapshots,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analytics.alarm import Priority, Rule, Situation
+from analytics.alarm import DAY_S, Priority, Quiet, Rule, Situation
 
 SURE = 0.9
 """Raised when the end is this probable."""
@@ -14,20 +14,17 @@ def _excess(now: Situation) -> float | None:
     return now.estimate.end_probability - SURE
 
 
-def _text(now: Situation) -> str:
-    chance = 0.0 if now.estimate is None else now.estimate.end_probability
-    return f"The cartridge is past its end (probability {100 * chance:.0f} %)."
+def _numbers(now: Situation) -> dict[str, float]:
+    return {} if now.estimate is None else {"end_probability": now.estimate.end_probability}
 
 
 RULE = Rule(
     name="breakthrough",
     priority=Priority.HIGH,
-    cause="The bed is exhausted.",
-    consequence="The machine gets hard water and begins to scale.",
-    response="Do a drop test; change the cartridge.",
-    respond_within="2 days",
+    respond_within_s=2 * DAY_S,
     excess=_excess,
-    text=_text,
+    numbers=_numbers,
+    off_delay_s=DAY_S,
     deadband=0.2,
-    off_delay_s=86_400.0,
+    quiet=frozenset((Quiet.WORK,)),
 )

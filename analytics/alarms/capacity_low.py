@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analytics.alarm import Priority, Rule, Situation
+from analytics.alarm import DAY_S, HOUR_S, Priority, Quiet, Rule, Situation, spread_numbers
 
 LIKELY = 0.3
 """Raised when it is this probable that no more than the stated share is left: with a wide range
@@ -26,25 +26,28 @@ def _excess(now: Situation) -> float | None:
         over.append(_chance_used(estimate.used_rows, 1.0 - low) - LIKELY)
     if limits.litres_low_l is not None:
         over.append((limits.litres_low_l - estimate.remaining_l.p50) / limits.litres_low_l)
+    if limits.days_low > 0.0 and estimate.days_left is not None:
+        over.append((limits.days_low - estimate.days_left.p50) / limits.days_low)
     return max(over)
 
 
-def _text(now: Situation) -> str:
-    left = None if now.estimate is None else now.estimate.remaining_l
-    if left is None:
-        return "The cartridge nears its end."
-    return f"About {left.p50:.0f} L left ({left.p05:.0f}–{left.p95:.0f})."
+def _numbers(now: Situation) -> dict[str, float]:
+    if now.estimate is None:
+        return {}
+    return spread_numbers("remaining_l", now.estimate.remaining_l) | spread_numbers(
+        "days_left", now.estimate.days_left
+    )
 
 
 RULE = Rule(
     name="capacity-low",
-    priority=Priority.MEDIUM,
-    cause="The cartridge has taken most of what it can take.",
-    consequence="Hardness comes back within days to weeks.",
-    response="Have the next cartridge at hand and plan the change.",
-    respond_within="1 week",
+    priority=Priority.LOW,
+    respond_within_s=7 * DAY_S,
     excess=_excess,
-    text=_text,
-    deadband=0.05,
-    off_delay_s=86_400.0,
+    numbers=_numbers,
+    on_delay_s=6 * HOUR_S,
+    off_delay_s=2 * DAY_S,
+    deadband=0.1,
+    hidden_by=("breakthrough", "change-now"),
+    quiet=frozenset((Quiet.WORK,)),
 )

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from analytics.alarm import Priority, Rule, Situation
+from analytics.alarm import DAY_S, Priority, Quiet, Rule, Situation, active_if
 
 
 def _excess(now: Situation) -> float | None:
-    return 1.0 if now.silent_since_ms is not None else -1.0
+    return active_if(now.silent_since_ms is not None)
 
 
-def _text(now: Situation) -> str:
-    return f"No readings for more than {now.line.limits.gap_s / 60:.0f} min."
+def _numbers(now: Situation) -> dict[str, float]:
+    return {"limit_s": now.line.limits.gap_s}
 
 
 RULE = Rule(
     name="data-gap",
     priority=Priority.LOW,
-    cause="The meters, their cable or their power is off.",
-    consequence="The estimate ages; a fault of the water would not be seen.",
-    response="Look at the cable and the power of the meter node.",
-    respond_within="1 day",
+    respond_within_s=DAY_S,
     excess=_excess,
-    text=_text,
+    numbers=_numbers,
+    quiet=frozenset((Quiet.WORK,)),
+    must_be_seen=False,
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dashboards.phrases.en_alarms import ALARMS
 from dashboards.phrases.en_history import HISTORY
 from dashboards.phrases.language import Language
 from dashboards.phrases.numbers import NumberForm
@@ -138,6 +139,8 @@ SECTIONS = {
     "change.acknowledged": "acknowledged",
     "change.cleared": "returned to normal, not acknowledged",
     "change.shelved": "shelved",
+    "change.suppressed": "suppressed by design",
+    "change.out-of-service": "out of service",
 }
 
 ACCESS = {
@@ -255,6 +258,7 @@ ENGLISH = Language(
         **MEDIA,
         **UNITS,
         **HISTORY,
+        **ALARMS,
     },
     numbers=NumberForm(),
     small_numbers=(

@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+import msgspec
+
 from analytics.samples import AnyEvent
-from analytics.setup import Limits, LineSetup, SiteSetup
+from analytics.setup import HostLimits, Limits, LineSetup, Opening, SiteSetup
 from firmware_bridge.config import rules, toml_file
 from firmware_bridge.config.dated import event_of
 from firmware_bridge.config.draft import Draft, read_draft
@@ -50,8 +52,11 @@ def _setup(draft: Draft, site: SiteTable, now: dt.datetime) -> SiteSetup:
         service=site.service,
         time_zone=site.time_zone,
         local_time=local_time(site.time_zone, now),
-        opening=tuple(getattr(site.opening, day) for day in WEEK),
-        lines=tuple(_line(found.table) for found in draft.lines),
+        opening=_opening(site),
+        lines=tuple(_line(found.table, _opening(site)) for found in draft.lines),
+        host_limits=HostLimits(
+            disk_free_mb=site.limits.disk_free_mb, sink_late_s=site.limits.sink_late_s
+        ),
         dated=_events(draft),
     )
 
@@ -61,7 +66,11 @@ def _events(draft: Draft) -> tuple[AnyEvent, ...]:
     return tuple(sorted(events, key=lambda event: event.at_ms))
 
 
-def _line(line: LineTable) -> LineSetup:
+def _opening(site: SiteTable) -> Opening:
+    return tuple(getattr(site.opening, day) for day in WEEK)
+
+
+def _line(line: LineTable, opening: Opening) -> LineSetup:
     """A line's cartridges taken together: twins hold twice what one holds."""
     count = rules.cartridges(line)
     side_by_side = count if line.arrangement == "parallel" else 1
@@ -84,6 +93,7 @@ def _line(line: LineTable) -> LineSetup:
         rated_flow_l_min=_times(line.rated_flow_l_min, side_by_side),
         end_share=line.end_share,
         machines=line.machines,
+        opening=opening,
         limits=_limits(line),
     )
 
@@ -99,14 +109,7 @@ def _capacity_mmol(line: LineTable) -> float | None:
 
 
 def _limits(line: LineTable) -> Limits:
-    limits = line.limits
-    return Limits(
-        outlet_high_mmol_l=limits.outlet_high_mmol_l,
-        litres_low_share=limits.litres_low_share,
-        litres_low_l=limits.litres_low_l,
-        days_low=limits.days_low,
-        gap_s=limits.gap_s,
-    )
+    return Limits(**msgspec.structs.asdict(line.limits))
 
 
 def _times(value: float | None, count: int) -> float | None:

@@ -141,6 +141,14 @@ FLOW = Kind(
     written=("2 L/min", "120 L/h", "0.5 gal/min"),
     shown="L/min",
 )
+SMALL_FLOW = Kind(
+    name="a small flow",
+    base="L/h",
+    low=0.01,
+    high=1000.0,
+    written=("2 L/h", "0.5 gal/h"),
+    shown="L/h",
+)
 LITRES_A_DAY = Kind(
     name="a daily use",
     base="L/day",
@@ -165,6 +173,14 @@ SPAN_DAYS = Kind(
     high=36_525.0,
     written=("12 month", "26 week", "180 day", "1 year"),
     shown="day",
+)
+SPAN_H = Kind(
+    name="a length of time",
+    base="h",
+    low=0.0,
+    high=8766.0,
+    written=("4 h", "30 min", "3 day"),
+    shown="h",
 )
 SPAN_S = Kind(
     name="a length of time",
@@ -196,9 +212,11 @@ ALL_KINDS = (
     SHARE,
     VOLUME,
     FLOW,
+    SMALL_FLOW,
     LITRES_A_DAY,
     K_FACTOR,
     SPAN_DAYS,
+    SPAN_H,
     SPAN_S,
     DISK,
 )

@@ -11,6 +11,7 @@ import msgspec
 
 from analytics import media
 from analytics.setup import CapacityKind
+from analytics.survey.window import WINDOWS
 from firmware_bridge.config import kinds
 from firmware_bridge.config.local_time import time_zone
 from firmware_bridge.config.readers import (
@@ -45,6 +46,22 @@ class OpeningTable(msgspec.Struct, frozen=True, kw_only=True):
     sunday: Hours = ALL_DAY
 
 
+class SiteLimitsTable(msgspec.Struct, frozen=True, kw_only=True):
+    """When to raise an alarm for the box itself."""
+
+    disk_free_mb: Annotated[
+        int, asks("Less room than this on its disk, in MB.", whole(1, 10_000_000), example="500")
+    ] = 500
+    sink_late_s: Annotated[
+        float,
+        asks(
+            "Rows waiting for a receiver, and none sent for longer than this.",
+            quantity(kinds.SPAN_S, low=60.0),
+            example='"6 h"',
+        ),
+    ] = msgspec.field(name="sink_late", default=21_600.0)
+
+
 class SiteTable(msgspec.Struct, frozen=True, kw_only=True):
     """The place."""
 
@@ -69,6 +86,7 @@ class SiteTable(msgspec.Struct, frozen=True, kw_only=True):
         ),
     ] = "UTC"
     opening: Annotated[OpeningTable, asks("Opening hours.")] = OpeningTable()
+    limits: Annotated[SiteLimitsTable, asks("Alarm limits of the box.")] = SiteLimitsTable()
 
 
 class LimitsTable(msgspec.Struct, frozen=True, kw_only=True):
@@ -105,6 +123,78 @@ class LimitsTable(msgspec.Struct, frozen=True, kw_only=True):
             example='"15 min"',
         ),
     ] = msgspec.field(name="data_gap", default=900.0)
+    outlet_low_mmol_l: Annotated[
+        float | None,
+        asks(
+            "Blended water softer than this, of the hardness the medium works on.",
+            quantity(kinds.HARDNESS),
+            example='"3 dH"',
+        ),
+    ] = msgspec.field(name="outlet_hardness_low", default=None)
+    profile: Annotated[
+        str,
+        asks(
+            "Brew-water profile the machine's water is held against; left out, none.",
+            example='"coffee-2018"',
+            words=tuple(WINDOWS),
+        ),
+    ] = ""
+    share_now: Annotated[
+        float,
+        asks(
+            "Change at once with litres left under this share of the whole.",
+            quantity(kinds.SHARE),
+            example='"3 %"',
+        ),
+    ] = msgspec.field(name="litres_now_share", default=0.03)
+    days_now: Annotated[
+        float,
+        asks(
+            "Change at once with days left under this.",
+            quantity(kinds.SPAN_DAYS),
+            example='"3 day"',
+        ),
+    ] = 3.0
+    bypass_off: Annotated[
+        float,
+        asks(
+            "The bypass that is seen this far from the one that is set.",
+            quantity(kinds.SHARE, low=0.01),
+            example='"10 %"',
+        ),
+    ] = 0.10
+    leak_l_h: Annotated[
+        float,
+        asks(
+            "Flow with the place shut above this.",
+            quantity(kinds.SMALL_FLOW),
+            example='"2 L/h"',
+        ),
+    ] = msgspec.field(name="leak", default=2.0)
+    no_flow_h: Annotated[
+        float,
+        asks(
+            "No flow with the place open for longer than this.",
+            quantity(kinds.SPAN_H, low=0.5),
+            example='"4 h"',
+        ),
+    ] = msgspec.field(name="no_flow", default=4.0)
+    standing_h: Annotated[
+        float,
+        asks(
+            "Water that stood for longer than this.",
+            quantity(kinds.SPAN_H, low=1.0),
+            example='"72 h"',
+        ),
+    ] = msgspec.field(name="standing", default=72.0)
+    flush_l: Annotated[
+        float,
+        asks("Flush then with this much.", quantity(kinds.VOLUME, high=1000.0), example='"5 L"'),
+    ] = msgspec.field(name="flush", default=5.0)
+    cold_c: Annotated[
+        float,
+        asks("Cold water warmer than this.", quantity(kinds.TEMPERATURE), example='"25 °C"'),
+    ] = msgspec.field(name="cold_water", default=25.0)
 
 
 class LineTable(msgspec.Struct, frozen=True, kw_only=True):

@@ -44,6 +44,8 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
     estimates: tuple[tuple[str, Estimate], ...] = ()
     events: tuple[AnyEvent, ...] = ()
     alarms: tuple[tuple[str, AlarmChange], ...] = ()
+    notices: tuple[tuple[str, str, int], ...] = ()
+    """(notifier, key, at_ms) of notices that went out."""
     forget_snapshots: tuple[tuple[str, int], ...] = ()
     forget_draws: tuple[tuple[str, int], ...] = ()
     snapshots: tuple[tuple[str, int, bytes], ...] = ()

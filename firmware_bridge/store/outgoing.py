@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 
 from analytics.samples import CHANNELS, DRAW_COLUMNS, NO_COUNT, Estimate, Event, Flag
-from firmware_bridge.store import draws, estimates, events
+from firmware_bridge.store import alarms, draws, estimates, events
 from firmware_bridge.store.blocks import Block
 from firmware_bridge.store.out_row import OutRow
 from firmware_bridge.store.readings import unpacked
@@ -189,13 +189,22 @@ def event_row(seq: int, event: Event) -> OutRow:
 
 
 def _alarms(connection: sqlite3.Connection, after: int, up_to: int) -> Iterable[OutRow]:
-    for seq, line_id, at_ms, *words in connection.execute(
-        "SELECT seq, line_id, at_ms, alarm, change, priority, text FROM alarms "
-        "WHERE seq > ? AND seq <= ?",
+    for seq, line_id, *columns in connection.execute(
+        f"SELECT seq, line_id, {alarms.COLUMNS} FROM alarms WHERE seq > ? AND seq <= ?",
         (after, up_to),
     ):
-        named = dict(zip(("alarm", "change", "priority", "text"), words, strict=True))
-        yield OutRow(seq=seq, at_ms=at_ms, kind="alarm", line_id=line_id, numbers={}, words=named)
+        change = alarms.change_of(*columns)
+        numbers: dict[str, float] = {}
+        for name, value in (change.numbers | {"until_ms": change.until_ms}).items():
+            _put(numbers, name, value)
+        yield OutRow(
+            seq=seq,
+            at_ms=change.at_ms,
+            kind="alarm",
+            line_id=line_id,
+            numbers=numbers,
+            words=_words(change, ()),
+        )
 
 
 def _put(numbers: dict[str, float], name: str, value: Any) -> None:

@@ -21,6 +21,7 @@ from firmware_bridge.store import (
     draws,
     estimates,
     events,
+    notices,
     rows,
     series,
     snapshots,
@@ -188,6 +189,16 @@ class Reader:
         """Changes of alarms at instants in [from_ms, to_ms), in the order they were stored."""
         with self.at_one_moment() as connection:
             return alarms.changes_of(connection, line_id, from_ms, to_ms)
+
+    def alarm_changes_after(self, seq: int) -> list[KnownChange]:
+        """Changes of alarms numbered above `seq`, in the order they were stored."""
+        with self.at_one_moment() as connection:
+            return alarms.changes_after(connection, seq)
+
+    def notices(self, notifier: str) -> dict[str, int]:
+        """What a notifier is done with: the keys of its notices and when each was sent."""
+        with self.at_one_moment() as connection:
+            return notices.sent_by(connection, notifier)
 
     def snapshot_before(self, line_id: str, at_ms: int) -> tuple[int, bytes] | None:
         """The newest snapshot at or before an instant: (its instant, the bytes given in)."""

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import sqlite3
 
-from firmware_bridge.store import alarms, counters, draws, estimates, events, readings, snapshots
+from firmware_bridge.store import (
+    alarms,
+    counters,
+    draws,
+    estimates,
+    events,
+    notices,
+    readings,
+    snapshots,
+)
 from firmware_bridge.store.batch import NO_FRAME, Batch, Stored, Taken
 from firmware_bridge.store.ledger import Ledger
 
@@ -23,6 +32,8 @@ def write_batch(connection: sqlite3.Connection, ledger: Ledger, batch: Batch) ->
         events.append(connection, ledger, event)
     for line_id, change in batch.alarms:
         alarms.append(connection, ledger, line_id, change)
+    for notifier, key, at_ms in batch.notices:
+        notices.append(connection, notifier, key, at_ms)
     for line_id, from_ms in batch.forget_snapshots:
         snapshots.forget(connection, line_id, from_ms)
     for line_id, at_ms, state in batch.snapshots:

@@ -9,7 +9,9 @@ from string import Formatter
 import pytest
 
 import dashboards
+from analytics.alarm import Rule, rules
 from analytics.media import media
+from dashboards.phrases.alarm_words import BLANKS
 from dashboards.phrases.language import languages
 from dashboards.signs import DROP_STATES, GLASS_STATES, PRIORITY_DROPS, check_bead, glass, plate
 from dashboards.state import GLASS
@@ -63,6 +65,23 @@ def test_every_state_priority_and_medium_has_its_word() -> None:
     assert {f"priority.{name}" for name in PRIORITY_DROPS} <= ENGLISH.keys()
     assert {f"change.{name}" for name in DROP_STATES} <= ENGLISH.keys()
     assert {f"medium.{name}" for name in media()} <= ENGLISH.keys()
+
+
+@pytest.mark.parametrize("rule", rules(), ids=lambda rule: rule.name)
+def test_every_alarm_rule_has_its_words(rule: Rule) -> None:
+    """What it says, its cause, its consequence and what to do stand in the catalogue."""
+    key = f"alarm.{rule.name}"
+
+    assert {key, f"{key}.cause", f"{key}.consequence", f"{key}.do"} <= ENGLISH.keys()
+    assert blanks(ENGLISH.get(f"{key}.figures", "")) <= BLANKS.keys()
+    assert not blanks(ENGLISH[key])
+
+
+def test_no_words_of_an_alarm_that_is_not() -> None:
+    """Every text of an alarm belongs to a rule."""
+    names = {rule.name for rule in rules()}
+
+    assert {key.split(".")[1] for key in ENGLISH if key.startswith("alarm.")} == names
 
 
 def test_signs_differ_in_shape_not_only_in_colour() -> None:

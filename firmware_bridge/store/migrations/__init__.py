@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from firmware_bridge.store.migration import Migration
-from firmware_bridge.store.migrations import s0001_first, s0002_hosts_and_thinning
+from firmware_bridge.store.migrations import (
+    s0001_first,
+    s0002_hosts_and_thinning,
+    s0003_alarm_journal,
+)
 
 MIGRATIONS: tuple[Migration, ...] = (
     s0001_first.MIGRATION,
     s0002_hosts_and_thinning.MIGRATION,
+    s0003_alarm_journal.MIGRATION,
 )
