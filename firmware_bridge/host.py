@@ -51,6 +51,7 @@ class HostLoop:
         self._full = full
         self._moved: dict[str, tuple[int, int]] = {}
         self._watch: HostWatch | None = None
+        self._ticks: int | None = None
 
     async def run(self, stop: asyncio.Event) -> None:
         """Look until told to stop."""
@@ -70,7 +71,7 @@ class HostLoop:
         """One look: what moved is stored together with how the alarms then stand."""
         if self._watch is None:
             self._watch = await asyncio.to_thread(_kept, reader)
-        host = await asyncio.to_thread(self._host)
+        host = await asyncio.to_thread(self._host, self._watch.at_ms)
         acts = await asyncio.to_thread(reader.events, SITE, self._watch.at_ms + 1)
         watch, changes = follow_host(self._watch, host, tuple(acts))
         if changes:
@@ -84,10 +85,13 @@ class HostLoop:
         self._watch = watch
         return changes
 
-    def _host(self) -> Host:
-        now = self._clock.now_ms()
+    def _host(self, last_ms: int) -> Host:
+        """The box now. Where the clock stands behind, time goes on from the last look."""
+        ticks = self._clock.monotonic_ms()
+        since = 0 if self._ticks is None else ticks - self._ticks
+        self._ticks = ticks
         return Host(
-            at_ms=now,
+            at_ms=max(self._clock.now_ms(), last_ms + max(since, 1)),
             disk_free_mb=free_mb(self._store.path),
             store_full=self._full(),
             clock_sane=self._clock.is_sane(),
