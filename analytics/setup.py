@@ -72,6 +72,8 @@ Opening: TypeAlias = tuple[tuple[int, int], ...]
 """Minutes of the day, Monday first, between which the place is open; (0, 0) is a closed day, an end
 beyond 1440 runs past midnight."""
 ALWAYS_OPEN: Opening = ((0, 1440),) * 7
+Closures: TypeAlias = tuple[tuple[int, int], ...]
+"""Spans (from, until) in milliseconds of UTC in which a place is shut beyond its usual hours."""
 
 
 class HostLimits(msgspec.Struct, frozen=True, kw_only=True):
@@ -111,6 +113,7 @@ class LineSetup(msgspec.Struct, frozen=True, kw_only=True):
     """Capacity ends when this share of what the fresh bed removed has come back."""
     machines: tuple[str, ...] = ()
     opening: Opening = ALWAYS_OPEN
+    """The place's hours: what is drawn is expected in them until its habits are known."""
     limits: Limits = Limits()
 
 

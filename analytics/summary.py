@@ -7,15 +7,16 @@ from typing import Any
 
 import numpy as np
 
+from analytics.bed import exchanges
 from analytics.belief import Belief, left_of, shares, spread_of
+from analytics.ends import first_end, time_limit_ms
 from analytics.look import Watching
 from analytics.reasons import sharpeners
-from analytics.samples import DAY_MS, Estimate, Floats, Share, Spread
-from analytics.setup import LineSetup, LocalTime
-from analytics.usage import Usage, days_until, forecast
+from analytics.samples import Estimate, Floats, Share, Spread
+from analytics.setup import Closures, LineSetup, LocalTime
+from analytics.usage import Usage
 
 ROWS = 33
-MOST_DAYS = 730.0
 
 
 def summarise(
@@ -27,15 +28,16 @@ def summarise(
     at_ms: int,
     cartridge_id: str,
     fitted_ms: int,
+    shut: Closures = (),
 ) -> Estimate:
-    """How the cartridge stands at `at_ms`."""
+    """How the cartridge stands at `at_ms`; `shut` are announced closures."""
     weights, hard = shares(belief), watching.hardness
     remaining, used, rows, ended = _left(belief, weights)
-    days = None
-    if remaining is not None:
-        ahead = forecast(usage, line)
-        days = days_until(ahead, usage, remaining, at_ms, local, MOST_DAYS)
-    limit = _time_limit(line, fitted_ms)
+    carbon = None if line.carbon_l is None else line.carbon_l - belief.litres
+    limit = time_limit_ms(line, fitted_ms)
+    end = first_end(line, local, usage, remaining, carbon, limit, at_ms, shut)
+    no_bed = not exchanges(line.medium)
+    known = no_bed or belief.raw_known
     return Estimate(
         at_ms=at_ms,
         known_at_ms=at_ms,
@@ -43,11 +45,11 @@ def summarise(
         remaining_l=remaining,
         used_share=used,
         used_rows=rows,
-        days_left=days,
-        end_ms=None if days is None else _dates(days, at_ms),
-        ends_by=_ends_by(days, limit, at_ms),
+        days_left=end.days,
+        end_ms=end.at_ms,
+        ends_by=end.by,
         time_limit_ms=limit,
-        carbon_left_l=None if line.carbon_l is None else line.carbon_l - belief.litres,
+        carbon_left_l=carbon,
         outlet_mmol_l=None if hard is None else hard.outlet,
         treated_mmol_l=None if hard is None else hard.treated,
         raw_mmol_l=None if hard is None else hard.raw,
@@ -55,10 +57,10 @@ def summarise(
         bypass=spread_of(belief.cloud["bypass"], weights) if hard is None else hard.bypass,
         litres_passed=belief.litres,
         rests_on=_rests_on(belief),
-        trusted=belief.raw_known and remaining is not None,
-        reason="" if belief.raw_known else "raw-water-unknown",
+        trusted=known and (remaining is not None or (no_bed and end.by != "unknown")),
+        reason="" if known else "raw-water-unknown",
         end_probability=ended,
-        sharpeners=sharpeners(watching.narrowings, days),
+        sharpeners=sharpeners(watching.narrowings, end.days),
         **_change(watching),
     )
 
@@ -104,20 +106,3 @@ def _rests_on(belief: Belief) -> Share:
     total = sum(belief.nats)
     litres, conductivity, drop_tests = (part / total for part in belief.nats)
     return Share(litres=litres, conductivity=conductivity, drop_tests=drop_tests)
-
-
-def _time_limit(line: LineSetup, fitted_ms: int) -> int | None:
-    if line.time_limit_days is None or not fitted_ms:
-        return None
-    return fitted_ms + round(line.time_limit_days * DAY_MS)
-
-
-def _dates(days: Spread, at_ms: int) -> Spread:
-    p05, p50, p95 = (at_ms + d * DAY_MS for d in (days.p05, days.p50, days.p95))
-    return Spread(p05=p05, p50=p50, p95=p95)
-
-
-def _ends_by(days: Spread | None, limit: int | None, at_ms: int) -> str:
-    if limit is not None and (days is None or limit < at_ms + days.p50 * DAY_MS):
-        return "time"
-    return "capacity" if days is not None else "unknown"

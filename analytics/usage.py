@@ -8,12 +8,14 @@ weeks, and a closed day settles near zero.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import msgspec
 import numpy as np
 
+from analytics.opening import open_minutes
 from analytics.samples import DAY_MS, HOUR_MS, Draws, Floats, Forecast, Ints, Spread
-from analytics.setup import LineSetup, LocalTime
+from analytics.setup import Closures, LineSetup, LocalTime, Opening
 
 FADE = 0.8
 """Weight a weekday's earlier days keep when a new one comes in: about five weeks count."""
@@ -96,18 +98,55 @@ def stated_a_day(line: LineSetup) -> float:
     return line.litres_a_day or 0.0
 
 
+@lru_cache(maxsize=16)
+def open_shares(opening: Opening) -> Floats:
+    """Share of each hour of the week (7 x 24) in which the place is open."""
+    return np.array(
+        [
+            [open_minutes(opening, d, 60 * h, 60 * h + 60) / 60.0 for h in range(24)]
+            for d in range(7)
+        ]
+    )
+
+
+def open_weights(opening: Opening) -> Floats:
+    """How much of the week's open time falls on each weekday, 1 on average; all 1 where the place
+    never opens by its hours."""
+    daily = open_shares(opening).sum(axis=1)
+    return np.asarray(daily * 7.0 / daily.sum()) if daily.sum() > 0.0 else np.ones(7)
+
+
+def stated_l(
+    line: LineSetup, local: LocalTime, begin_ms: int, end_ms: int, shut: Closures
+) -> float:
+    """Litres of stated use between two instants: drawn in open hours, none in a closure."""
+    open_hours = open_shares(line.opening)
+    week, drawn, at = float(open_hours.sum()), 0.0, begin_ms
+    while at < end_ms:
+        edge = min((at // HOUR_MS + 1) * HOUR_MS, end_ms)
+        weekday, hour = local.weekday_and_hour(at)
+        share = float(open_hours[weekday, hour]) / week if week > 0.0 else 1.0 / 168.0
+        if not any(first <= at < until for first, until in shut):
+            drawn += share * (edge - at) / HOUR_MS
+        at = edge
+    return 7.0 * stated_a_day(line) * drawn
+
+
 def forecast(usage: Usage, line: LineSetup) -> Forecast:
-    """Litres expected a day, by weekday; before a full week the mean or the stated use serves."""
+    """Litres expected a day, by weekday; before a full week the mean or the stated use serves,
+    spread over the days by the place's opening hours."""
     weight = np.array(usage.weight)
     total = np.array(usage.litres)
-    if weight.sum() > 0:
-        overall = float(total.sum() / weight.sum())
-    else:
-        overall = line.litres_a_day if line.litres_a_day is not None else usage.today_l
+    spread_over = open_weights(line.opening)
     if not line.flow_meter:
         overall, total, weight = stated_a_day(line), np.zeros(7), np.zeros(7)
-    mean = (total + PRIOR_WEEKS * overall) / (weight + PRIOR_WEEKS)
-    squares = np.array(usage.squares) + PRIOR_WEEKS * (1.25 * overall**2)
+    elif (open_days := float(weight @ spread_over)) > 0.0:
+        overall = float(total.sum()) / open_days
+    else:
+        overall = line.litres_a_day if line.litres_a_day is not None else usage.today_l
+    first = overall * spread_over
+    mean = (total + PRIOR_WEEKS * first) / (weight + PRIOR_WEEKS)
+    squares = np.array(usage.squares) + PRIOR_WEEKS * (1.25 * first**2)
     variance = np.maximum(squares / (weight + PRIOR_WEEKS) - mean**2, (0.05 * overall) ** 2)
     return Forecast(
         litres_by_weekday=tuple(mean.tolist()),
@@ -120,23 +159,31 @@ def expected_l(
     usage: Usage, line: LineSetup, begin_ms: int, end_ms: int, local: LocalTime
 ) -> float:
     """Litres that are usual between two instants less than a few days apart."""
-    hours = sum(usage.hours)
-    if hours <= 0.0 or end_ms <= begin_ms:
+    if sum(usage.hours) <= 0.0 or end_ms <= begin_ms:
         return 0.0
-    daily = forecast(usage, line).litres_by_weekday
+    week = week_ahead(np.array(forecast(usage, line).litres_by_weekday), usage, line.opening)
     expected, at = 0.0, begin_ms
     while at < end_ms:
         edge = min((at // HOUR_MS + 1) * HOUR_MS, end_ms)
         weekday, hour = local.weekday_and_hour(at)
-        expected += daily[weekday] * usage.hours[hour] / hours * (edge - at) / HOUR_MS
+        expected += float(week[weekday, hour]) * (edge - at) / HOUR_MS
         at = edge
     return expected
 
 
 def days_until(
-    ahead: Forecast, usage: Usage, remaining: Spread, at_ms: int, local: LocalTime, most: float
+    ahead: Forecast,
+    usage: Usage,
+    remaining: Spread,
+    at_ms: int,
+    local: LocalTime,
+    most: float,
+    opening: Opening,
+    shut: Closures = (),
 ) -> Spread | None:
     """Days until `remaining` litres are drawn, with both doubts; None where nothing is drawn.
+
+    Nothing is drawn in an announced closure (`shut`).
 
     The habit is walked forward from now by weekday and hour; the spread joins that of the litres
     and that of the demand (day-to-day scatter and a slow change of habit) on the scale of
@@ -145,7 +192,7 @@ def days_until(
     daily = np.array(ahead.litres_by_weekday)
     if daily.sum() <= 0.0 or not math.isfinite(remaining.p50):
         return None
-    edges, drawn = _walk(daily, usage, at_ms, local, most)
+    edges, drawn = _walk(week_ahead(daily, usage, opening), at_ms, local, most, shut)
     middle = max(remaining.p50, 1e-3)
     horizon = float(np.interp(middle, drawn, edges))
     scatter = float(np.sqrt(np.mean(np.square(ahead.sd_by_weekday)) * max(horizon, 0.5)))
@@ -161,15 +208,24 @@ def days_until(
     return Spread(p50=p50, p05=p05, p95=p95)
 
 
+def week_ahead(daily: Floats, usage: Usage, opening: Opening) -> Floats:
+    """Litres expected in each hour of the week (7 x 24): the day's litres by the hours' habit, in
+    the hours the place is open. A day of use with no open hour keeps the habit alone."""
+    learnt = np.array(usage.hours)
+    habit = learnt + 1e-9 + 0.02 * learnt.sum() / 24
+    inside = habit[None, :] * open_shares(opening)
+    inside = np.where(inside.sum(axis=1, keepdims=True) > 0.0, inside, habit[None, :])
+    return np.asarray(daily[:, None] * inside / inside.sum(axis=1, keepdims=True))
+
+
 def _walk(
-    daily: Floats, usage: Usage, at_ms: int, local: LocalTime, most: float
+    week: Floats, at_ms: int, local: LocalTime, most: float, shut: Closures
 ) -> tuple[Floats, Floats]:
     """Days from now (edges of hours) and the litres expected to be drawn by then."""
-    hours = np.array(usage.hours) + 1e-9 + 0.02 * sum(usage.hours) / 24
-    profile = hours / hours.sum()
     weekday, hour = local.weekday_and_hour(at_ms)
-    week = (np.roll(daily, -weekday)[:, None] * profile[None, :]).ravel()
-    week = np.concatenate((week[hour:], week[:hour])) if hour else week
-    weeks = math.ceil(most / 7.0)
-    drawn = np.concatenate(([0.0], np.cumsum(np.tile(week, weeks))))
+    ahead = np.tile(np.roll(week.ravel(), -(24 * weekday + hour)), math.ceil(most / 7.0))
+    middle = at_ms + (np.arange(len(ahead)) + 0.5) * HOUR_MS
+    for first, until in shut:
+        ahead = np.where((middle >= first) & (middle < until), 0.0, ahead)
+    drawn = np.concatenate(([0.0], np.cumsum(ahead)))
     return np.arange(len(drawn)) / 24.0, drawn

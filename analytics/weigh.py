@@ -17,7 +17,6 @@ from analytics.counting import Doubt, doubt_count, in_closure
 from analytics.facts import compare_litres
 from analytics.look import Watching, after_fact, before_fact, flow
 from analytics.samples import (
-    DAY_MS,
     HOUR_MS,
     AnyEvent,
     CartridgeFitted,
@@ -28,9 +27,9 @@ from analytics.samples import (
     join_draws,
     no_draws,
 )
-from analytics.setup import LineSetup, LocalTime
+from analytics.setup import Closures, LineSetup, LocalTime
 from analytics.summary import summarise
-from analytics.usage import Usage, observe, stated_a_day
+from analytics.usage import Usage, observe, stated_l
 
 REST_MS = 6 * HOUR_MS
 """With nothing new, an estimate is still made this often."""
@@ -95,7 +94,8 @@ def weigh(
 
 
 def _first_ms(state: Weighing) -> int | None:
-    firsts = [e.at_ms for e in state.events[:1]] + state.draws.start_ms[:1].tolist()
+    facts = [e.at_ms for e in state.events if not isinstance(e, Closure)]
+    firsts = facts[:1] + state.draws.start_ms[:1].tolist()
     return min(firsts) if firsts else None
 
 
@@ -128,7 +128,7 @@ def _step(
     events, later = state.events[:due], state.events[due:]
     begun = state.step_ms
     state = msgspec.structs.replace(state, draws=rest, events=later, step_ms=edge)
-    state = _in_order(line, seed, state, draws, events, begun, edge)
+    state = _in_order(line, local, seed, state, draws, events, begun, edge)
     state = _count(line, local, seed, state, draws, (begun, edge))
     return state, summarise(
         line,
@@ -139,7 +139,23 @@ def _step(
         edge,
         state.cartridge_id,
         state.fitted_ms,
+        announced(state, edge),
     )
+
+
+def announced(state: Weighing, at_ms: int) -> Closures:
+    """Closures that run or that are known by now to come."""
+    coming = tuple(
+        (e.at_ms, e.until_ms)
+        for e in state.events
+        if isinstance(e, Closure) and e.known_at_ms <= at_ms
+    )
+    return (*state.closures, *coming)
+
+
+def due_ms(event: AnyEvent) -> int:
+    """From when on a dated fact belongs into a block: a closure does once it is known."""
+    return min(event.at_ms, event.known_at_ms) if isinstance(event, Closure) else event.at_ms
 
 
 def _count(
@@ -155,12 +171,14 @@ def _count(
     belief, doubt = doubt_count(
         line, local, seed, state.belief, state.usage, state.doubt, draws, span, closed
     )
-    usage = observe(state.usage, draws, line.pulses_per_l, span[1], 0, local)
+    silent_ms = span[1] - span[0] if closed else 0  # a day shut by announcement is no habit
+    usage = observe(state.usage, draws, line.pulses_per_l, span[1], silent_ms, local)
     return msgspec.structs.replace(state, belief=belief, doubt=doubt, usage=usage)
 
 
 def _in_order(
     line: LineSetup,
+    local: LocalTime,
     seed: int,
     state: Weighing,
     draws: Draws,
@@ -173,20 +191,26 @@ def _in_order(
     for event in events:
         upto = max(int(np.searchsorted(draws.end_ms, event.at_ms, side="right")), done)
         at = max(event.at_ms, begun)
-        state = _take_draws(line, seed, state, draws.cut(done, upto), begun, at)
+        state = _take_draws(line, local, seed, state, draws.cut(done, upto), begun, at)
         state = _take_fact(line, seed, state, event, at)
         done, begun = upto, at
-    return _take_draws(line, seed, state, draws.cut(done, len(draws)), begun, edge)
+    return _take_draws(line, local, seed, state, draws.cut(done, len(draws)), begun, edge)
 
 
 def _take_draws(
-    line: LineSetup, seed: int, state: Weighing, draws: Draws, begun: int, until: int
+    line: LineSetup,
+    local: LocalTime,
+    seed: int,
+    state: Weighing,
+    draws: Draws,
+    begun: int,
+    until: int,
 ) -> Weighing:
     """Litres of these draws, or of this time where no meter counts, and what the probes said."""
     if line.flow_meter:
         litres = int(draws.pulses.sum()) / line.pulses_per_l
     else:
-        litres = stated_a_day(line) * max(until - begun, 0) / DAY_MS
+        litres = stated_l(line, local, begun, until, state.closures)
     belief, watching = flow(line, seed, state.belief, state.watching, draws, litres, until)
     return msgspec.structs.replace(
         state, belief=belief, watching=watching, counted_l=state.counted_l + litres

@@ -10,6 +10,7 @@ from typing import TypeVar
 import numpy as np
 
 from analytics.bed import sees_little
+from analytics.opening import opens_on
 from analytics.samples import (
     DAY_MS,
     HOUR_MS,
@@ -22,7 +23,7 @@ from analytics.samples import (
     KFactorSet,
     Point,
 )
-from analytics.setup import LineSetup, SiteSetup
+from analytics.setup import Closures, LineSetup, SiteSetup
 from dashboards.history.record import Record, record_of
 from dashboards.history.span import Span
 from dashboards.open_alarms import open_alarms
@@ -130,7 +131,7 @@ class StoreSource:
         self,
         line: LineSetup,
         events: list[AnyEvent],
-        closures: tuple[tuple[int, int], ...],
+        closures: Closures,
         now_ms: int,
     ) -> tuple[DayLitres, ...]:
         """Litres of the last seven local days, from the hours' pulses."""
@@ -154,10 +155,9 @@ class StoreSource:
             days.append(day)
         return tuple(days)
 
-    def _is_shut(self, start_ms: int, closures: tuple[tuple[int, int], ...]) -> bool:
-        opens, closes = self._setup.opening[local_day(self._setup.local_time, start_ms).weekday()]
-        noon = start_ms + DAY_MS // 2
-        return closes <= opens or any(first <= noon < until for first, until in closures)
+    def _is_shut(self, start_ms: int, closures: Closures) -> bool:
+        weekday = local_day(self._setup.local_time, start_ms).weekday()
+        return not opens_on(self._setup.opening, closures, weekday, start_ms + DAY_MS // 2)
 
     def _raw_before(self, line_id: str, alarms: tuple[AlarmChange, ...]) -> float | None:
         """Raw hardness a day before the change of raw water that is open was raised."""

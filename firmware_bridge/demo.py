@@ -62,6 +62,7 @@ def demo_site(folder: Path, port: int) -> Site:
         pulses_per_l=PULSES_PER_L,
         machines=("two-group machine",),
         limits=Limits(outlet_high_mmol_l=6.5 * DH_MMOL_L, gap_s=3600.0),
+        opening=OPENING,
     )
     setup = SiteSetup(
         site_id="harbour-steps",

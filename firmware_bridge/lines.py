@@ -25,7 +25,7 @@ from analytics.samples import (
 from analytics.setup import LineSetup, LocalTime
 from analytics.snapshot import from_bytes, to_bytes
 from analytics.watch import ACTS, TELLS_OF_ALARMS, Watch, told_at_ms
-from analytics.weigh import weigh
+from analytics.weigh import due_ms, weigh
 from firmware_bridge.store.reader import Reader
 
 FAR_MS = 1 << 60
@@ -156,14 +156,14 @@ class Line:
         estimates, events = self._over_draws(events)
         for rows in self._stored(self.state.run.last_row_ms + 1, until_ms):
             end = int(rows.at_ms[-1])
-            due = tuple(e for e in events if e.at_ms <= end)
-            events = events[len(due) :]
+            due = tuple(e for e in events if due_ms(e) <= end)
+            events = [e for e in events if due_ms(e) > end]
             step = self._advance(Block(end_ms=end, rows=rows, events=due))
             draws = join_draws(draws, step.draws)
             estimates += step.estimates
             alarms += step.alarms
         if events or until_ms < FAR_MS:
-            end = max([self.end_ms, *(e.at_ms for e in events)] + [until_ms] * (until_ms < FAR_MS))
+            end = max([self.end_ms, *map(due_ms, events)] + [until_ms] * (until_ms < FAR_MS))
             step = self._advance(Block(end_ms=end, events=tuple(events)))
             draws = join_draws(draws, step.draws)
             estimates += step.estimates
@@ -187,7 +187,7 @@ class Line:
             return [], events
         draws = self._reader.draws(line_id, self._before_open() + 1, rows_from)
         last = max([rows_from - 1, *draws.end_ms[-1:].tolist()])
-        due = tuple(e for e in events if e.at_ms <= last)
+        due = tuple(e for e in events if due_ms(e) <= last)
         facts = tuple(e for e in due if not isinstance(e, TELLS_OF_ALARMS))
         weighing, estimates = weigh(
             self.setup, self._local, self._seed, self.state.weighing, draws, facts, last
@@ -195,7 +195,7 @@ class Line:
         after = Run(last_row_ms=last, last_flow_ms=int(draws.end_ms[-1]) if len(draws) else 0)
         self.state = msgspec.structs.replace(self.state, run=after, weighing=weighing)
         self.end_ms = max(self.end_ms, last)
-        return list(estimates), events[len(due) :]
+        return list(estimates), [e for e in events if due_ms(e) > last]
 
     def _stored(self, from_ms: int, until_ms: int) -> Iterable[Rows]:
         """Stored rows with a sure clock, a day at a time."""

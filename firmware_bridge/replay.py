@@ -20,6 +20,7 @@ from analytics.pipeline import Block, LineState, Step, advance, start
 from analytics.quantities import DH_MMOL_L
 from analytics.samples import AlarmChange, AnyEvent, Estimate, Rows, Spread
 from analytics.setup import LineSetup, SiteSetup
+from analytics.weigh import due_ms
 from firmware_bridge.recording import Aside, Recording, open_recording, read_rows
 
 SPREADS = ("remaining_l", "days_left", "outlet_hardness_dH")
@@ -95,8 +96,8 @@ def _steps(setup: SiteSetup, line: LineSetup, recording: Recording, found: Found
     )
     for rows in read_rows(recording):
         end = int(rows.at_ms[-1])
-        due = [e for e in waiting if e.at_ms <= end]
-        waiting = waiting[len(due) :]
+        due = [e for e in waiting if due_ms(e) <= end]
+        waiting = [e for e in waiting if due_ms(e) > end]
         _measure(found, rows)
         step = advance(line, setup.local_time, setup.seed, state, _block(end, rows, due))
         state = step.state

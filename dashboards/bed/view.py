@@ -9,7 +9,9 @@ from functools import partial
 import msgspec
 
 from analytics.bed import exchanges
+from analytics.opening import opens_on
 from analytics.samples import DAY_MS, Estimate, Spread
+from analytics.setup import Closures, Opening
 from dashboards.bed.ruler import YEAR, Ruler, ruler
 from dashboards.bed.said import description
 from dashboards.phrases.numbers import THIN
@@ -68,7 +70,7 @@ def bed_view(
     state: State,
     reader: Reader,
     when: When,
-    opening: tuple[tuple[int, int], ...],
+    opening: Opening,
 ) -> BedView:
     """The bed of a line as it stands in this state."""
     estimate = line.estimate
@@ -158,16 +160,9 @@ def _past_short(estimate: Estimate | None, reader: Reader, when: When) -> tuple[
     return day, f"({when.brief_range(first, last)})"
 
 
-def opens(
-    opening: tuple[tuple[int, int], ...],
-    closures: tuple[tuple[int, int], ...],
-    when: When,
-    day: date,
-) -> bool:
-    """Whether the place opens on a day: by its hours, and not shut at that day's noon."""
-    start, end = opening[day.weekday()]
-    noon = when.midnight(day) + DAY_MS // 2
-    return end > start and not any(first <= noon < until for first, until in closures)
+def opens(opening: Opening, closures: Closures, when: When, day: date) -> bool:
+    """Whether the place opens on a day."""
+    return opens_on(opening, closures, day.weekday(), when.midnight(day) + DAY_MS // 2)
 
 
 def _ruler(estimate: Estimate | None, when: When, is_open: Callable[[date], bool]) -> Ruler | None:

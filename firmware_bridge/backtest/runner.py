@@ -19,6 +19,7 @@ from analytics.errors import LastLitreError
 from analytics.pipeline import Block, LineState, Step, advance, start
 from analytics.samples import AlarmChange, Estimate, Floats
 from analytics.setup import SiteSetup
+from analytics.weigh import due_ms
 from firmware_bridge import config
 from firmware_bridge.backtest.counter import set_counter
 from firmware_bridge.backtest.faults import NothingToScoreError
@@ -177,8 +178,8 @@ def watch_life(setup: SiteSetup, path: Path) -> tuple[list[Estimate], list[Alarm
     with closing(recording.raw or recording.stream), closing(recording.stream):
         for rows in read_rows(recording):
             end = int(rows.at_ms[-1])
-            due = tuple(e for e in waiting if e.at_ms <= end)
-            waiting = waiting[len(due) :]
+            due = tuple(e for e in waiting if due_ms(e) <= end)
+            waiting = [e for e in waiting if due_ms(e) > end]
             block = Block(end_ms=end, rows=rows, events=due)
             state = seen.take(advance(line, setup.local_time, setup.seed, state, block))
     last = Block(end_ms=end + GAP_MS + 1)

@@ -61,6 +61,10 @@ def _setup(draft: Draft, site: SiteTable, now: dt.datetime) -> SiteSetup:
     )
 
 
+def _opening(site: SiteTable) -> Opening:
+    return tuple(getattr(site.opening, day) for day in WEEK)
+
+
 def _events(draft: Draft) -> tuple[AnyEvent, ...]:
     events = [event_of(f.word, f.table, f.table.line_id or draft.line_ids[0]) for f in draft.dated]
     return tuple(sorted(events, key=lambda event: event.at_ms))
