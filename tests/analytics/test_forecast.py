@@ -62,37 +62,44 @@ def learnt(litres: Floats) -> Usage:
     return usage
 
 
-def truly(litres: Floats, left: float) -> float:
-    """Days until so many litres were drawn in the weeks held back."""
-    ahead = np.concatenate(([0.0], np.cumsum(litres[7 * LEARNT_WEEKS :].ravel())))
-    return float(np.interp(left, ahead, np.arange(len(ahead)) / 24.0))
+def truly(litres: Floats, left: float, begin_hour: int) -> float:
+    """Days until so many litres were drawn, from an hour of the weeks held back on."""
+    ahead = litres[7 * LEARNT_WEEKS :].ravel()[begin_hour:]
+    drawn = np.concatenate(([0.0], np.cumsum(ahead)))
+    return float(np.interp(left, drawn, np.arange(len(drawn)) / 24.0))
 
 
-@pytest.mark.parametrize("share", [0.5, 2.3, 9.4])
-def test_days_left_on_held_out_weeks_are_nearer_than_by_a_flat_average(share: float) -> None:
-    """Half a day's, two days' and nine days' litres left, from shipped demand patterns with shut
-    Sundays: the median error of the walk by weekday and hour is below the flat average's."""
-    assert len(patterns()) >= 2
-    start = MONDAY_MS + 7 * LEARNT_WEEKS * DAY_MS
+def errors(days_worth: float) -> tuple[Floats, Floats, float]:
+    """Errors in days of the walk by weekday and hour and of the flat average, begun at morning and
+    evening of every weekday held back; and how often the range held the truth."""
+    begin, line, left = MONDAY_MS + 7 * LEARNT_WEEKS * DAY_MS, hydrogen_line(), 60.0 * days_worth
+    exact = Spread(p50=left, p05=left, p95=left)
     own, flat, inside = [], [], []
-    for pattern in patterns().values():
-        for seed in range(6):
-            litres = season(pattern, seed)
-            usage = learnt(litres)
-            left = 60.0 * share
-            line = hydrogen_line()
-            true = truly(litres, left)
-            exact = Spread(p50=left, p05=left, p95=left)
-            days = days_until(
-                forecast(usage, line), usage, exact, start, LOCAL, 300.0, line.opening
-            )
+    for seed, pattern in enumerate([*patterns().values()] * 3):
+        litres = season(pattern, seed)
+        usage = learnt(litres)
+        ahead, mean = forecast(usage, line), litres[: 7 * LEARNT_WEEKS].sum(axis=1).mean()
+        for hour in [24 * day + h for day in range(7) for h in (7, 19)]:
+            at, true = begin + hour * HOUR_MS, truly(litres, left, hour)
+            days = days_until(ahead, usage, exact, at, LOCAL, 300.0, line.opening)
             assert days is not None
             own.append(abs(days.p50 - true))
-            flat.append(abs(left / litres[: 7 * LEARNT_WEEKS].sum(axis=1).mean() - true))
+            flat.append(abs(left / mean - true))
             inside.append(days.p05 <= true <= days.p95)
+    return np.array(own), np.array(flat), float(np.mean(inside))
 
-    assert np.median(own) < 0.8 * np.median(flat)
-    assert np.mean(inside) >= 0.7
+
+@pytest.mark.parametrize(("days_worth", "ratio"), [(0.5, 0.6), (2.3, 0.8), (9.4, 0.95)])
+def test_days_left_on_held_out_weeks_are_nearer_than_by_a_flat_average(
+    days_worth: float, ratio: float
+) -> None:
+    """Half a day's, two days' and nine days' litres left, on shipped demand patterns with shut
+    Sundays: the mean error is below the flat average's, most where the end is near."""
+    own, flat, inside = errors(days_worth)
+
+    assert len(patterns()) >= 2
+    assert own.mean() < ratio * flat.mean()
+    assert inside >= 0.7
 
 
 def test_a_saturday_evening_is_followed_by_a_shut_sunday() -> None:
