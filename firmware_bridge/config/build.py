@@ -70,10 +70,6 @@ def _events(draft: Draft) -> tuple[AnyEvent, ...]:
     return tuple(sorted(events, key=lambda event: event.at_ms))
 
 
-def _opening(site: SiteTable) -> Opening:
-    return tuple(getattr(site.opening, day) for day in WEEK)
-
-
 def _line(line: LineTable, opening: Opening) -> LineSetup:
     """A line's cartridges taken together: twins hold twice what one holds."""
     count = rules.cartridges(line)
