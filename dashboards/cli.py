@@ -13,6 +13,7 @@ from analytics.errors import ConfigError, LastLitreError
 
 ELSEWHERE = {
     "backtest": ("dashboards.backtest_command", "backtest_command"),
+    "firmware": ("dashboards.firmware_command", "firmware_command"),
     "people": ("dashboards.people_command", "people_command"),
     "survey": ("dashboards.survey_command", "survey_command"),
 }

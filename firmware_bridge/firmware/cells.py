@@ -17,7 +17,7 @@ from firmware_bridge.firmware.parts import INLET, SIDES, Conductivity, Front
 
 FULL = 65535
 WARM, TURNS = 4, 16
-"""Turns of the drive that are waited for, and that are read."""
+"""Turns of the drive that are waited for, and that are read, unless set otherwise."""
 CENTI_SIEMENS = 100_000_000
 """0.01 uS in a siemens."""
 
@@ -31,6 +31,7 @@ class Cells(Conductivity):
         self.probes = 2
         self.half_us = 250
         self.fixed_range = 0
+        self.warm, self.turns = WARM, TURNS
         self._high = 0
         self._low = 0
         self._spread = 0
@@ -78,14 +79,14 @@ class Cells(Conductivity):
         front, half_us = self._front, self.half_us
         high = low = most = 0
         least = 2 * FULL
-        for turn in range(WARM + TURNS):
+        for turn in range(self.warm + self.turns):
             front.drive(probe, place, 1)
             front.wait_us(half_us)
             up = front.sample(probe)
             front.drive(probe, place, -1)
             front.wait_us(half_us)
             down = front.sample(probe)
-            if turn >= WARM:
+            if turn >= self.warm:
                 high += up
                 low += down
                 most = max(most, FULL + up - down)
@@ -94,12 +95,12 @@ class Cells(Conductivity):
         self._high, self._low, self._spread = high, low, most - least
 
     def _in_balance(self) -> bool:
-        return abs(self._high + self._low - TURNS * FULL) * 10 <= TURNS * FULL
+        return abs(self._high + self._low - self.turns * FULL) * 10 <= self.turns * FULL
 
     def _better(self, place: int) -> int:
         """The range to read in: the next one where the cell is nine times its reference or less."""
         lean = self._high - self._low
-        if self.fixed_range or abs(lean) * 10 <= 8 * TURNS * FULL:
+        if self.fixed_range or abs(lean) * 10 <= 8 * self.turns * FULL:
             return place
         other = place + 1 if lean > 0 else place - 1
         return min(max(other, 0), len(self._front.ohms) - 1)
@@ -107,13 +108,13 @@ class Cells(Conductivity):
     def _value(self, place: int) -> int:
         """In 0.01 uS/cm. The ADC's own offset is in both readings and is taken out."""
         lean = self._high - self._low
-        up = max(TURNS * FULL + lean, 1)
-        down = max(TURNS * FULL - lean, 0)
+        up = max(self.turns * FULL + lean, 1)
+        down = max(self.turns * FULL - lean, 0)
         ohm = self._front.ohms[place]
         return (2 * CENTI_SIEMENS * down + ohm * up) // (2 * ohm * up)
 
     def _state(self, place: int) -> int:
-        lean, whole = self._high - self._low, TURNS * FULL
+        lean, whole = self._high - self._low, self.turns * FULL
         if lean * 200 > 199 * whole:
             return kinds.LOW
         if lean * 50 < -49 * whole:

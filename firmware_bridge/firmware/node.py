@@ -72,6 +72,10 @@ class Node:
         """Number up to which the host has confirmed."""
         return self._resend.confirmed
 
+    def counted(self, meter: int) -> int:
+        """Pulses of meter 0 or 1, counted for ever."""
+        return self._keep.counts[meter]
+
     def receive(self, chunk: bytes, line_ms: int) -> None:
         """Bytes came in on the line."""
         for frame in self._parser.feed(chunk):
