@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dashboards.phrases.en_alarms import ALARMS
 from dashboards.phrases.en_history import HISTORY
+from dashboards.phrases.en_wiring import WIRING
 from dashboards.phrases.language import Language
 from dashboards.phrases.numbers import NumberForm
 from dashboards.phrases.times import Calendar
@@ -259,6 +260,7 @@ ENGLISH = Language(
         **UNITS,
         **HISTORY,
         **ALARMS,
+        **WIRING,
     },
     numbers=NumberForm(),
     small_numbers=(

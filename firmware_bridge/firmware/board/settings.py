@@ -9,8 +9,9 @@ NAME = "Harbour Steps, bar"
 # The line to the host: ("usb",) or ("uart", number, tx pin, rx pin, bits a second).
 LINE = ("usb",)
 
-# Reference resistors in ohm, smallest first, each with the 40 ohm of its pin.
-OHMS = (330 + 40, 2200 + 40, 15000 + 40)
+# Reference resistors in ohm, smallest first, each with the resistance of its pin (about 40 ohm).
+PIN_OHM = 40
+OHMS = (330 + PIN_OHM, 2200 + PIN_OHM, 15000 + PIN_OHM)
 
 # Each probe: the pins at its references (in the order of OHMS), the pin behind the cell, the ADC.
 OUTLET_PROBE = ((2, 3, 4), 5, 26)
