@@ -62,7 +62,9 @@ def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
         say(f"The page: {opened.address}   (Ctrl-C stops)")
         for sentence in opened.remarks:
             say(sentence)
-        app = web.create_app(source, access=opened.access)
+        figures = await asyncio.to_thread(importlib.import_module, "dashboards.site_metrics")
+        metrics = figures.metrics_of(running, running.store.reader())
+        app = web.create_app(source, access=opened.access, metrics=metrics)
         await web.serve(app, opened.listener, stop=stop, keys=opened.keys)
 
     return face

@@ -6,6 +6,7 @@ do what is decided at the gate (`dashboards.access`), before any of this.
 
 from __future__ import annotations
 
+import asyncio
 import time
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 
@@ -23,6 +24,7 @@ from dashboards.access.sign_in import SignIn, SignInView
 from dashboards.assets import assets
 from dashboards.desk import Desk
 from dashboards.guard import SafeHeaders
+from dashboards.metrics import MEDIA_TYPE
 from dashboards.page import Download, Page, pages
 from dashboards.serving import address_of, listen, serve
 from dashboards.sources import SiteSource
@@ -42,11 +44,12 @@ def create_app(
     access: Access | None = None,
     taste: Taste | None = None,
     clock: Callable[[], float] = time.monotonic,
+    metrics: Callable[[], str] | None = None,
 ) -> Starlette:
     """The pages of a site.
 
     `access` is the door: without one only this machine may look, and nobody can sign in. `taste` is
-    what a browser that has chosen nothing gets.
+    what a browser that has chosen nothing gets. `metrics` writes the figures for `/metrics`.
     """
     desk = Desk(source, taste or Taste(), clock)
     access = access or Access()
@@ -55,6 +58,7 @@ def create_app(
             *_page_routes(desk),
             *SignIn(access, _sign_in_page(desk)).routes(),
             Route("/live", _live),
+            *([Route("/metrics", _metrics(metrics))] if metrics else []),
             Route("/static/{name}", _asset),
         ],
         middleware=[
@@ -153,6 +157,17 @@ async def _live(request: Request) -> Response:
     return StreamingResponse(
         messages(), media_type="text/event-stream", headers={"cache-control": "no-store"}
     )
+
+
+def _metrics(figures: Callable[[], str]) -> Callable[[Request], Awaitable[Response]]:
+    async def tell(_: Request) -> Response:
+        return Response(
+            await asyncio.to_thread(figures),
+            media_type=MEDIA_TYPE,
+            headers={"cache-control": "no-store"},
+        )
+
+    return tell
 
 
 async def _asset(request: Request) -> Response:

@@ -110,6 +110,11 @@ def rejected_by(connection: sqlite3.Connection, sink: str) -> list[Rejected]:
     return [Rejected(seq=seq, reason=reason, row=_read.decode(row)) for seq, reason, row in found]
 
 
+def rejected_counts(connection: sqlite3.Connection) -> dict[str, int]:
+    """How many rows every sink refused, for the life of the file."""
+    return dict(connection.execute("SELECT sink, count(*) FROM rejected GROUP BY sink"))
+
+
 def newest(connection: sqlite3.Connection) -> int:
     """The highest number given so far."""
     return int(connection.execute("SELECT newest_seq FROM site").fetchone()[0])

@@ -225,6 +225,11 @@ class Reader:
         with self.at_one_moment() as connection:
             return cursors.rejected_by(connection, sink)
 
+    def rejected_counts(self) -> dict[str, int]:
+        """How many rows every sink refused so far."""
+        with self.at_one_moment() as connection:
+            return cursors.rejected_counts(connection)
+
     def cursors(self) -> dict[str, int]:
         """The number every sink is done with, by the sink's name."""
         with self.at_one_moment() as connection:
