@@ -14,7 +14,9 @@ from analytics.errors import ConfigError, LastLitreError
 ELSEWHERE = {
     "backtest": ("dashboards.backtest_command", "backtest_command"),
     "firmware": ("dashboards.firmware_command", "firmware_command"),
+    "export": ("dashboards.export_command", "export_command"),
     "people": ("dashboards.people_command", "people_command"),
+    "status": ("dashboards.status_command", "status_command"),
     "survey": ("dashboards.survey_command", "survey_command"),
 }
 """Commands in files of their own, loaded when asked for: the daemon never holds their libraries."""
