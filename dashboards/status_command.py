@@ -44,6 +44,6 @@ def sink_status(reader: Reader, sink: str) -> Iterator[str]:
     reasons = Counter(row.reason for row in refused)
     last = {row.reason: row.seq for row in refused}
     for reason, count in reasons.most_common(REASONS_SHOWN):
-        yield f"  {count} times: {reason} (last row {last[reason]})"
+        yield f"  {count} x {reason} (last: row {last[reason]})"
     if len(reasons) > REASONS_SHOWN:
         yield f"  and {len(reasons) - REASONS_SHOWN} more reasons."

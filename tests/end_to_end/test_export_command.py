@@ -60,7 +60,7 @@ def test_a_morning_is_written_by_the_sites_own_clock(tmp_path: Path) -> None:
     assert status.returncode == 0
     assert "50 rows stored" in status.stdout
     assert "Sink mqtt: confirmed up to row 40, 10 to go." in status.stdout
-    assert "1 times: too odd (last row 7)" in status.stdout
+    assert "1 x too odd (last: row 7)" in status.stdout
 
 
 @pytest.mark.parametrize(
