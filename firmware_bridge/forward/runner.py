@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 import msgspec
 import structlog
 
-from analytics.errors import LastLitreError, PartialWrite
+from analytics.errors import LastLitreError, PartialWrite, SinkError
 from firmware_bridge.forward.sink import Heard, OpenSink, Parcel, Sink, SinkBusy, SiteCard
 from firmware_bridge.forward.way import Way, again
 from firmware_bridge.store.out_row import Outbox, OutRow
@@ -185,9 +185,10 @@ class Forwarder:
         way, newest = await self._look()
         sink = await self._opened()
         heard = await in_own_thread(sink.heard)
-        await self._settle(way, heard)
         if self._now_is_due(newest):
             await self._show_now(sink, newest)
+        _believe(heard, newest)
+        await self._settle(way, heard)
         parcel, pause = await self._next(way, heard, newest, last)
         if parcel is not None:
             await self._send(way, sink, parcel)
@@ -336,6 +337,21 @@ class Forwarder:
 
     def _note(self, **changes: object) -> None:
         self.status = msgspec.structs.replace(self.status, **changes)
+
+
+def _believe(heard: Heard, newest: int) -> None:
+    """Raises SinkError where the far side has rows of this site that this file never gave.
+
+    Then another file wrote under the site's name: the numbers of this one are taken there already,
+    so its rows would be thought doubles. They wait.
+    """
+    if heard.durable_up_to is not None and heard.durable_up_to > newest:
+        raise SinkError(
+            f"the far side has rows up to number {heard.durable_up_to} of this site, "
+            f"and this site's file has given {newest}",
+            "Restore the site's file from its backup, or give this site an id of its own.",
+            retryable=False,
+        )
 
 
 def _hand_over(sink: OpenSink, parcel: Parcel) -> dict[int, str]:

@@ -83,9 +83,10 @@ class Keeping:
             self._db.close()
 
     def take(self, messages: Sequence[Incoming], now_ms: int) -> set[str]:
-        """Keep what the messages say, all in one step; the sites they came from.
+        """Keep what the messages say, all in one step; the sites that wait for an answer.
 
-        Once this returns it is on the disk. Raises StoreError: nothing of it was kept then.
+        These are the sites rows came from, and new ones. Once this returns it is on the disk.
+        Raises StoreError: nothing of it was kept then.
         """
         touched: set[str] = set()
         with self._turn, self._one_step():
@@ -163,8 +164,9 @@ class Keeping:
             return set()
         if said is None:
             return set()
+        new = said.site not in self._sites
         self._keep(message, said, self._known(said.site), now_ms)
-        return {said.site}
+        return {said.site} if new or isinstance(said, Batch | Gone) else set()
 
     def _known(self, site: str) -> _Known:
         if site not in self._sites:

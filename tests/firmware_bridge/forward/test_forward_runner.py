@@ -176,9 +176,9 @@ async def test_cursor_waits_for_what_is_durable() -> None:
 
 
 async def test_word_beyond_what_was_sent_moves_the_cursor_to_what_was_sent() -> None:
-    """A far side that claims more than it can have does not make rows done that never left."""
+    """A far side that claims more than it was sent does not make rows done that never left."""
     scripted = ScriptedSink(None, SinkError("gone"))
-    scripted.durable = lambda done: 10**12 if done else None
+    scripted.durable = lambda done: 20 if done else None
     outbox = ListOutbox(readings(1, 20))
     async with running(forwarder(sink_of(scripted), NoOptions(), outbox)) as task:
         await until("the failed send", lambda: task.status.retries == 1)
@@ -186,6 +186,22 @@ async def test_word_beyond_what_was_sent_moves_the_cursor_to_what_was_sent() -> 
         await until("the rest", lambda: outbox.cursor("scripted") == 20)
 
     assert scripted.taken == [list(range(1, 11)), list(range(11, 21))]
+
+
+async def test_far_side_that_knows_more_than_the_file_stops_the_sending() -> None:
+    """Where another file wrote under this site's name, rows wait until a person has mended it."""
+    scripted = ScriptedSink()
+    scripted.durable = lambda done: 5000
+    outbox = ListOutbox(readings(1, 20))
+    entry = sink_of(scripted, shows_now=True)
+    async with running(forwarder(entry, NoOptions(), outbox)) as task:
+        await until("the refusal", lambda: task.status.condition is Condition.REFUSED)
+        assert "rows up to number 5000" in task.status.trouble
+        assert "backup" in task.status.hint
+        assert (outbox.cursor("scripted"), scripted.taken) == (0, [])
+        assert scripted.shown
+        scripted.durable = lambda done: done
+        await until("the mend", lambda: outbox.cursor("scripted") == 20)
 
 
 async def test_word_below_the_cursor_sends_again_from_there() -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from firmware_bridge.forward.payloads import gone_message, pack
+from firmware_bridge.forward.payloads import card_message, gone_message, pack
 from firmware_bridge.receiver.keeping import Keeping
 from firmware_bridge.receiver.words import Incoming
 from firmware_bridge.store.out_row import OutRow
@@ -55,6 +55,18 @@ def test_doubled_late_and_shuffled_messages_are_kept_once(kept: Keeping) -> None
     found = {k.row.seq: (k.line, k.kind, k.row.numbers, k.row.words) for k in kept.rows(SITE)}
     assert found[700] == ("mill/1", "reading", reading(700).numbers, {})
     assert found[902] == ("bar", "alarm", {}, {"alarm": "leak"})
+
+
+def test_only_rows_and_new_sites_wait_for_an_answer(kept: Keeping) -> None:
+    """A summary of a known site needs no confirmation; a site heard for the first time does."""
+    card = card_message(CARD, "lastlitre")
+    said = Incoming(card.topic, card.payload)
+
+    assert kept.take([said], 0) == {SITE}
+    assert kept.take([said], 0) == set()
+    assert kept.take(messages(readings(1, 3)), 0) == {SITE}
+    assert kept.take(messages(readings(1, 3)), 0) == {SITE}
+    assert kept.sites() == {SITE: 3}
 
 
 def test_gap_holds_the_number_back(kept: Keeping) -> None:
