@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
-from typing import Protocol, TypeAlias
+from typing import Protocol, TypeAlias, runtime_checkable
 
 import msgspec
 import structlog
@@ -19,6 +19,7 @@ from analytics.errors import LinkError
 from firmware_bridge.backoff import Backoff
 from firmware_bridge.clock import Clock, SystemClock
 from firmware_bridge.links import Link
+from firmware_bridge.readings.advice import Advice
 from firmware_bridge.readings.dating import Moment
 from firmware_bridge.readings.lot import Lot
 
@@ -57,6 +58,13 @@ class Driver(Protocol):
     def counts(self) -> dict[str, int]: ...
 
 
+@runtime_checkable
+class Advises(Protocol):
+    """A driver that can tell from a line's behaviour what is wrong with it."""
+
+    def advice(self, wire_ms: int) -> Advice | None: ...
+
+
 class Health(msgspec.Struct, frozen=True, kw_only=True):
     """How a meter's task is doing. `counts` are the driver's, since the start."""
 
@@ -67,6 +75,7 @@ class Health(msgspec.Struct, frozen=True, kw_only=True):
     failures: int
     faults: int
     last_fault: str
+    advice: str
     counts: dict[str, int]
 
 
@@ -102,6 +111,8 @@ class Acquire:
         self._failures = 0
         self._faults = 0
         self._last_fault = ""
+        self._adviser = driver if isinstance(driver, Advises) else None
+        self._advice: Advice | None = None
         self._complained: set[str] = set()
         self._lot: Lot | None = None
         self._log = _log.bind(meter=meter_id, port=link.name)
@@ -117,6 +128,7 @@ class Acquire:
             failures=self._failures,
             faults=self._faults,
             last_fault=self._last_fault,
+            advice=self._advice.said if self._advice else "",
             counts=self._driver.counts,
         )
 
@@ -166,9 +178,21 @@ class Acquire:
                 raise
             wire_ms = self._wire.monotonic_ms()
             self._link.write(self._driver.answer(wire_ms))
+            self._advise(wire_ms)
             if wire_ms >= next_lot_ms:
                 await self._hand_on()
                 next_lot_ms = wire_ms + round(self._every_s * 1000)
+
+    def _advise(self, wire_ms: int) -> None:
+        """Say once what is wrong with the line, and once that it is over."""
+        if self._adviser is None:
+            return
+        advice = self._adviser.advice(wire_ms)
+        if advice is not None and advice != self._advice:
+            self._log.warning("meter.advice", fault=advice.said, hint=advice.hint)
+        elif advice is None and self._advice is not None:
+            self._log.info("meter.advice-over", fault=self._advice.said)
+        self._advice = advice
 
     async def _listen(self) -> None:
         """Take what comes within a moment. A pause gathers what comes thick and fast."""

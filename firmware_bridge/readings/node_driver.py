@@ -13,6 +13,7 @@ import numpy as np
 
 from analytics.samples import NO_COUNT, Flag, rows_of
 from firmware_bridge.firmware import frames
+from firmware_bridge.readings.advice import Advice, LineWatch
 from firmware_bridge.readings.counting import Counting
 from firmware_bridge.readings.dating import Dating, Moment
 from firmware_bridge.readings.lot import Lot, WireState, packed, unpacked
@@ -25,6 +26,8 @@ HELLO_WAIT_MS = 2000
 BOOTS_KNOWN = 4
 CONFIRM_EVERY_MS = 500
 """A node that has missed a confirmation is told again so often at most."""
+ASK_AGAIN_MS = 5000
+"""A node that says nothing is asked again so often: it may have been starting."""
 FRESH = 3
 """A boot that is over is believed to be back after so many frames in a row."""
 
@@ -72,6 +75,8 @@ class NodeDriver:
         self._cells = (outlet_cell, inlet_cell)
         self._flags = int(flags)
         self._parser = frames.Parser()
+        self._watch = LineWatch()
+        self._asked_ms = 0
         self._counting = Counting(most_pulses_a_second)
         self._last_ms = 0
         self._boots: dict[int, _Boot] = {}
@@ -97,6 +102,8 @@ class NodeDriver:
 
     def opened(self) -> None:
         """The line is open: ask the node who it is."""
+        self._watch.opened()
+        self._asked_ms = self._wire_ms
         self._out.append(frames.Ask(frames.HELLO_ASK, self.node, "host"))
 
     def feed(self, chunk: bytes, moment: Moment) -> None:
@@ -110,7 +117,14 @@ class NodeDriver:
             elif isinstance(frame, frames.RowRange):
                 self._hear_gone(frame)
             else:
-                self.heard.append(frame)
+                self._note(frame)
+        counts = self._parser.counts
+        self._watch.heard(len(chunk), counts["frames"], counts["other_version"], moment.wire_ms)
+
+    def _note(self, frame: frames.Frame) -> None:
+        if isinstance(frame, frames.SelfTest):
+            self._watch.tested(frame.failed, frame.text)
+        self.heard.append(frame)
 
     # --- out --------------------------------------------------------------------------------
 
@@ -118,6 +132,9 @@ class NodeDriver:
         """What to write now: questions, and wishes for rows that are missing."""
         self._wire_ms = wire_ms
         current = self._current
+        if self._watch.unheard and wire_ms - self._asked_ms >= ASK_AGAIN_MS:
+            self._asked_ms = wire_ms
+            self.say(frames.Ask(frames.HELLO_ASK, self.node, "host"))
         if current is not None:
             frames_now = self._parser.counts["frames"]
             wish = current.order.wish(wire_ms, alive=frames_now > self._frames_at_wish)
@@ -128,6 +145,10 @@ class NodeDriver:
         out = b"".join(frame.wire() for frame in self._out)
         self._out = []
         return out
+
+    def advice(self, wire_ms: int) -> Advice | None:
+        """What is wrong with the line and what to do, if anything is."""
+        return self._watch.advice(wire_ms)
 
     def say(self, frame: frames.Frame) -> None:
         """Send this frame with the next answer."""
@@ -206,6 +227,7 @@ class NodeDriver:
             self._make(self._current, self._current.order.close())
         if boot not in self._boots:
             self._more["boots"] += 1
+            self._watch.started(moment.wire_ms)
             self._boots[boot] = _Boot(boot, moment.wire_ms, self._known)
             while len(self._boots) > BOOTS_KNOWN:
                 self._forget(next(iter(self._boots)))

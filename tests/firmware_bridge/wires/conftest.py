@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from pathlib import Path
+
 import pytest
 
 from firmware_bridge.firmware import frames, node
 from firmware_bridge.firmware.parts import Conductivity, Memory, Pulses, Thermometer
+from firmware_bridge.links.pty_pair import PtyPair
 
 
 class Bench(Conductivity, Thermometer, Pulses, Memory):
@@ -64,3 +68,11 @@ class Bench(Conductivity, Thermometer, Pulses, Memory):
 def bench() -> Bench:
     """A node's hardware."""
     return Bench()
+
+
+@pytest.fixture
+def pair(tmp_path: Path) -> Iterator[PtyPair]:
+    """A cable whose port keeps its name."""
+    cable = PtyPair(tmp_path / "node")
+    yield cable
+    cable.close()
