@@ -9,6 +9,7 @@ LastLitreError               has .hint: one sentence for the person who stands t
     StoreBusy                another daemon has it                  -> exit 2
     StoreFull                no room                                -> thin, alarm, go on
     StoreDamaged             unreadable                             -> set aside, alarm, go on
+      StoreForeign           another program's file                 -> exit 2, left alone
     StoreFailing             the disk does not do as it is told     -> try again, for ever
   SinkError                  .retryable                             -> keep and retry
     PartialWrite             .rejected                              -> those aside, rest accepted
@@ -65,6 +66,10 @@ class StoreFull(StoreError):  # noqa: N818
 
 class StoreDamaged(StoreError):  # noqa: N818
     """Raised when the file is not a readable database."""
+
+
+class StoreForeign(StoreDamaged):
+    """Raised when the file is a sound database of another program: it is never touched."""
 
 
 class StoreFailing(StoreError):  # noqa: N818

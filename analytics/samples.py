@@ -308,6 +308,18 @@ class Commissioning(Event, tag="commissioning", frozen=True, kw_only=True):
     until_ms: int
 
 
+class RecordRescued(Event, tag="record-rescued", frozen=True, kw_only=True):
+    """The site's file was damaged and set aside under this name; `saved` records were saved.
+
+    `unread` records were found but not whole; `torn` names the tables with parts out of reach.
+    """
+
+    set_aside: str
+    saved: int
+    unread: int = 0
+    torn: str = ""
+
+
 class Withdrawn(Event, tag="withdrawn", frozen=True, kw_only=True):
     """An earlier event was a mistake."""
 
@@ -330,6 +342,7 @@ AnyEvent: TypeAlias = (
     | OutOfService
     | InService
     | Commissioning
+    | RecordRescued
     | Withdrawn
 )
 

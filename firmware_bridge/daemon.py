@@ -11,13 +11,14 @@ import asyncio
 import random
 from collections import Counter
 from collections.abc import Callable, Coroutine, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import msgspec
 import structlog
 
-from analytics.errors import StoreError
+from analytics.errors import StoreDamaged, StoreError
 from analytics.samples import AnyEvent, CartridgeFitted, KFactorSet, Withdrawn
 from firmware_bridge.acquire import Acquire
 from firmware_bridge.backoff import Backoff
@@ -29,12 +30,16 @@ from firmware_bridge.forward.runner import Forwarder
 from firmware_bridge.forward.sink import card_of, sink_of_kind
 from firmware_bridge.host import HostLoop
 from firmware_bridge.live import Live
+from firmware_bridge.mending import opened, rescued
 from firmware_bridge.meters import Asked, Joined, Meter, asked_of, meter_named, reading_task
 from firmware_bridge.readings.joining import Joining
 from firmware_bridge.readings.lot import Lot, state_key
 from firmware_bridge.site import SiteLoop
 from firmware_bridge.store.database import Store
 from firmware_bridge.store.reader import Reader
+
+MOST_RESCUES = 5
+LOOK_EVERY_S = 1.0
 
 log = structlog.get_logger(__name__)
 
@@ -65,23 +70,29 @@ async def run_site(
 ) -> None:
     """Run a site until `stop` is set.
 
-    Raises StoreBusy, StoreDamaged, StoreFull or StoreError where the site's file cannot be opened.
+    A file that is damaged is set aside, what can be read of it is saved, and the site goes on.
+    Raises StoreBusy, StoreForeign, StoreFull or StoreError where the site's file cannot be opened.
     """
     path = Path(site.wiring.store_path)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    store = await asyncio.to_thread(
-        lambda: Store.open(path, site_id=site.setup.site_id, keeping=site.wiring.keeping)
+    for _ in range(MOST_RESCUES):
+        store = await opened(site, path, clock.now_ms())
+        try:
+            loop = SiteLoop(site.setup, store, clock, live := Live(), speed=speed)
+            running = Running(
+                site=site, store=store, clock=clock, live=live, loop=loop, meters=[], sinks=[]
+            )
+            with suppress(StoreDamaged):  # it is told by the store
+                await loop.recover(first_facts(site, store, clock))
+                await _work(running, stop, faces, meter or meter_named)
+        finally:
+            await asyncio.to_thread(store.close)
+        if store.damage is None:
+            return
+        await rescued(site, path, clock.now_ms(), store.damage)
+    raise StoreDamaged(
+        f"{path}: damaged again and again: {MOST_RESCUES} times since the start",
+        "The disk is failing: replace it, then put a backup in place with lastlitre restore.",
     )
-    try:
-        live = Live()
-        loop = SiteLoop(site.setup, store, clock, live, speed=speed)
-        running = Running(
-            site=site, store=store, clock=clock, live=live, loop=loop, meters=[], sinks=[]
-        )
-        await loop.recover(first_facts(site, store, clock))
-        await _work(running, stop, faces, meter or meter_named)
-    finally:
-        await asyncio.to_thread(store.close)
 
 
 def first_facts(site: Site, store: Store, clock: Clock) -> tuple[AnyEvent, ...]:
@@ -159,7 +170,7 @@ async def _work(
     box = asyncio.create_task(_watch("box", lambda: _host(running).run(ended), ended))
     forward = [asyncio.create_task(task) for task in _sink_tasks(running, ended)]
     try:
-        await stop.wait()
+        await _until(stop, running.store, work)
     finally:
         await _ended(tasks)
         still.set()
@@ -176,6 +187,23 @@ def _host(running: Running) -> HostLoop:
         lambda: [sink.status for sink in running.sinks],
         lambda: running.loop.full,
     )
+
+
+async def _until(stop: asyncio.Event, store: Store, work: asyncio.Task[None]) -> None:
+    """Wait for the stop, for damage to the file, or for an end of the site loop that has none."""
+    stopping = asyncio.create_task(stop.wait())
+    try:
+        while store.damage is None:
+            await asyncio.wait(
+                {stopping, work}, timeout=LOOK_EVERY_S, return_when=asyncio.FIRST_COMPLETED
+            )
+            if stopping.done():
+                return
+            if work.done():
+                work.result()
+                return
+    finally:
+        stopping.cancel()
 
 
 def _face(

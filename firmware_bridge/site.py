@@ -20,7 +20,7 @@ import numpy as np
 import structlog
 
 from analytics.chemistry.temperature import f25_where_defined
-from analytics.errors import StoreFull
+from analytics.errors import StoreFailing, StoreFull
 from analytics.samples import AnyEvent, Rows, join_rows, no_rows
 from analytics.setup import LineSetup, SiteSetup
 from firmware_bridge.clock import Clock
@@ -41,6 +41,8 @@ COMMIT_EVERY_S = 1.0
 QUIET_S = 3.0
 """Late rows are worked over once none has come for this long, or after `PATIENCE_S` at most."""
 PATIENCE_S = 30.0
+STOP_S = 30.0
+"""How long a stop may wait for a disk that takes nothing."""
 SNAPSHOT_EVERY_MS = 6 * 3_600_000
 LAG_S = 2.0
 """How long after its instant a row may still arrive in time."""
@@ -138,20 +140,20 @@ class SiteLoop:
         await self._mend()
 
     async def _submit(self, batch: Batch) -> Stored:
-        """Hand a batch to the store; where there is no room, wait and try again."""
+        """Hand a batch to the store; where there is no room, or the disk fails, try again."""
         wait_s = 1.0
         while True:
             try:
                 stored = await asyncio.wrap_future(self._store.submit(batch))
-            except StoreFull as fault:
+            except (StoreFull, StoreFailing) as fault:
                 if not self.full:
-                    log.warning("store.full", error=str(fault), hint=fault.hint)
+                    log.warning("store.waiting", error=str(fault), hint=fault.hint)
                 self.full = True
                 await asyncio.sleep(wait_s)
                 wait_s = min(2.0 * wait_s, 30.0)
             else:
                 if self.full:
-                    log.info("store.room-again")
+                    log.info("store.writes-again")
                 self.full = False
                 return stored
 
@@ -192,13 +194,21 @@ class SiteLoop:
         return tuple(due)
 
     async def _finish(self) -> None:
+        try:
+            async with asyncio.timeout(STOP_S):
+                await self._hand_over()
+        except TimeoutError:
+            log.warning("store.left-behind", hint="The meters keep what was not confirmed.")
+        finally:
+            self._pool.shutdown(wait=True)
+
+    async def _hand_over(self) -> None:
         await self.turn()
         await self.mend_now()
         states = tuple(line.snapshot() for line in self._lines.values())
         kept = tuple(state for state in states if state[1])
         if kept:
             await self._submit(Batch(snapshots=kept))
-        self._pool.shutdown(wait=True)
 
     async def _think(self, work: Callable[[], T]) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._pool, work)

@@ -55,7 +55,8 @@ class _Job:
 class Store:
     """One site's file. Made by `open`; `submit` may be called from any thread.
 
-    `health` says how the file stands, as of the last few seconds.
+    `health` says how the file stands, as of the last few seconds. `damage` is the first sign that
+    it is not whole any more: close it then, and see `rescue`.
     """
 
     def __init__(
@@ -72,7 +73,7 @@ class Store:
         self._promised = promised
         self._tidy_at = 0.0
         self._more_to_tidy = False
-        self._sound = True
+        self.damage: StoreDamaged | None = None
         self.health: StoreHealth = room.health(connection)
         self._jobs: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
         self._closing = threading.Lock()
@@ -141,7 +142,7 @@ class Store:
 
     def reader(self) -> Reader:
         """A new reader with a connection of its own; the store's end closes it at the latest."""
-        reader = Reader(self.path)
+        reader = Reader(self.path, self._is_damaged)
         self._readers = [*(held for held in self._readers if not held.closed), reader]
         return reader
 
@@ -163,20 +164,19 @@ class Store:
         self._writer.join()
         for reader in self._readers:
             reader.close()
-        with suppress(sqlite3.Error, OSError):  # the next opening looks the file over then
+        with suppress(sqlite3.Error, OSError):  # then the next opening looks the file over
             self._leave_sound()
-        with in_our_words(self.path):
+        with suppress(sqlite3.Error):  # a damaged file cannot be closed with care
             self._connection.close()
         self._promised.close()
         self._lock.release()
 
     def _leave_sound(self) -> None:
-        """Write down that the file was closed with care, and the last number that was used."""
-        if not self._sound:
-            return
-        (newest,) = self._connection.execute("SELECT newest_seq FROM site").fetchone()
-        self._promised.settle(int(newest))
-        self._connection.execute("UPDATE site SET in_use = 0")
+        """Promise no more than was used: the file was closed with care."""
+        if self.damage is None:
+            (newest,) = self._connection.execute("SELECT newest_seq FROM site").fetchone()
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+            self._promised.settle(int(newest))
 
     def __enter__(self) -> Store:
         return self
@@ -313,8 +313,12 @@ class Store:
         if for_want_of_room(exc, self._room.disk_free()):
             return StoreFull(f"{self.path}: no room left to write ({exc})", FULL_HINT)
         found = translated(exc, self.path) if isinstance(exc, sqlite3.Error) else exc
-        self._sound = self._sound and not isinstance(found, StoreDamaged)
+        if isinstance(found, StoreDamaged):
+            self._is_damaged(found)
         return found
+
+    def _is_damaged(self, fault: StoreDamaged) -> None:
+        self.damage = self.damage or fault
 
 
 def _promised(path: Path) -> Promised:

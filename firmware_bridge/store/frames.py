@@ -51,6 +51,11 @@ class Frames(msgspec.Struct, frozen=True):
         return max(missing, 0)
 
 
+def as_text(frames: Frames) -> str:
+    """The runs ahead as the file keeps them, in JSON."""
+    return "[" + ",".join(f"[{first},{last}]" for first, last in frames.ahead) + "]"
+
+
 def _runs(numbers: Ints) -> list[tuple[int, int]]:
     if not len(numbers):
         return []

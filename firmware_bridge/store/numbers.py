@@ -13,7 +13,7 @@ import os
 import zlib
 from pathlib import Path
 
-AHEAD = 1000
+AHEAD = 200
 """So many numbers are promised at once: one write to the disk for as many rows."""
 UNKNOWN_AHEAD = 1_000_000_000
 """Passed over where nothing tells how far the numbers had come: ten years of a row every third of
@@ -39,8 +39,9 @@ class Promised:
 
     def settle(self, number: int) -> None:
         """State exactly the last number used, at a clean end."""
-        if self.known and number != self.up_to:
+        if number != self.up_to:
             self._write(number)
+            self._write(number)  # the higher of both slots holds
 
     def close(self) -> None:
         """Let the file go."""

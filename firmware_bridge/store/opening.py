@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 import sqlite3
+from contextlib import closing
 from importlib.metadata import version
 from pathlib import Path
 
 from analytics.errors import StoreDamaged, StoreError
-from firmware_bridge.store.numbers import AHEAD, UNKNOWN_AHEAD, Promised
+from firmware_bridge.store.numbers import UNKNOWN_AHEAD, Promised
 from firmware_bridge.store.room import Room
 from firmware_bridge.store.schema import check_ours, migrate
 
@@ -19,7 +20,8 @@ PAGES_A_CHECKPOINT = 500
 
 def open_to_write(path: Path, site_id: str, room: Room, promised: Promised) -> sqlite3.Connection:
     """The one connection that writes; whatever goes wrong, it is closed again."""
-    for_owner_alone(path)
+    if not for_owner_alone(path):
+        _begin(path, site_id)
     connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
     try:
         check_ours(connection)
@@ -31,26 +33,64 @@ def open_to_write(path: Path, site_id: str, room: Room, promised: Promised) -> s
         room.limit(connection)
         migrate(connection)
         _sign(connection, path, site_id)
-        _look_over(connection, path)
-        _number_on(connection, promised)
-        connection.execute("UPDATE site SET in_use = 1")
+        (newest,) = connection.execute("SELECT newest_seq FROM site").fetchone()
+        if promised.up_to != newest:  # a file closed with care has promised just what it used
+            _look_over(connection, path)
+        _number_on(connection, newest, promised)
     except BaseException:
         connection.close()
         raise
     return connection
 
 
-def for_owner_alone(path: Path) -> None:
-    """Make the file, or take from everybody else the right to read it: it may hold names."""
+def for_owner_alone(path: Path) -> bool:
+    """Take from everybody else the right to read the file: it may hold names; whether it is there.
+
+    Raises StoreError where this user may not write it.
+    """
     try:
-        descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
-        try:
-            if os.fstat(descriptor).st_mode & 0o077:
-                os.fchmod(descriptor, 0o600)
-        finally:
-            os.close(descriptor)
+        descriptor = os.open(path, os.O_RDWR)
+    except FileNotFoundError:
+        return False
     except OSError as exc:
         raise StoreError(f"{path}: {exc.strerror}", FOLDER_HINT) from exc
+    try:
+        found = os.fstat(descriptor)
+        if found.st_mode & 0o077:
+            os.fchmod(descriptor, 0o600)
+        return found.st_size > 0
+    finally:
+        os.close(descriptor)
+
+
+def begin_file(path: Path) -> sqlite3.Connection:
+    """A new database with our tables, for its owner alone, in the place of one that is there."""
+    try:
+        path.unlink(missing_ok=True)
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+    except OSError as exc:
+        raise StoreError(f"{path}: {exc.strerror}", FOLDER_HINT) from exc
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("PRAGMA auto_vacuum = INCREMENTAL")
+    connection.execute("PRAGMA synchronous = FULL")
+    migrate(connection)
+    return connection
+
+
+def put_in_place(fresh: Path, path: Path) -> None:
+    """Let a finished file take its name, for good."""
+    os.replace(fresh, path)
+    folder = os.open(path.parent, os.O_RDONLY)
+    os.fsync(folder)
+    os.close(folder)
+
+
+def _begin(path: Path, site_id: str) -> None:
+    """A new file appears under its name only when it is whole: nobody reads half of one."""
+    fresh = path.with_name(path.name + ".new")
+    with closing(begin_file(fresh)) as connection:
+        _sign(connection, fresh, site_id)
+    put_in_place(fresh, path)
 
 
 def _sign(connection: sqlite3.Connection, path: Path, site_id: str) -> None:
@@ -68,22 +108,21 @@ def _sign(connection: sqlite3.Connection, path: Path, site_id: str) -> None:
 
 
 def _look_over(connection: sqlite3.Connection, path: Path) -> None:
-    """After an end without a word the file is looked over; raises StoreDamaged."""
-    (in_use,) = connection.execute("SELECT in_use FROM site").fetchone()
-    if not in_use:
-        return
+    """After an end without a word: raises StoreDamaged where the file is not sound."""
     found = [word for (word,) in connection.execute("PRAGMA quick_check(3)")]
     if found != ["ok"]:
         raise StoreDamaged(f"{path}: the file is damaged: {'; '.join(found)}", "It is set aside.")
 
 
-def _number_on(connection: sqlite3.Connection, promised: Promised) -> None:
-    """Where the database knows less than was promised beside it, go on above the promise."""
-    (newest,) = connection.execute("SELECT newest_seq FROM site").fetchone()
-    if promised.up_to > newest + AHEAD:
+def _number_on(connection: sqlite3.Connection, newest: int, promised: Promised) -> None:
+    """Give no number twice.
+
+    A disk that lied, or an older file put in this place, may have lost rows that were sent already:
+    where more was promised than is known, go on above the promise.
+    """
+    if promised.up_to > newest:
         connection.execute("UPDATE site SET newest_seq = ?", (promised.up_to,))
-        newest = promised.up_to
-    promised.reach(newest)
+    promised.reach(max(promised.up_to, newest) + 1)
 
 
 def number_above(known: int, promised: int | None) -> int:

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from analytics.errors import StoreError
+from analytics.errors import StoreDamaged, StoreError
 from analytics.samples import HOUR_MS, AnyEvent, Draws, Estimate, Ints, Rows
 from firmware_bridge.store import (
     alarms,
@@ -31,7 +31,7 @@ from firmware_bridge.store.boots import KnownBoot
 from firmware_bridge.store.cursors import Rejected
 from firmware_bridge.store.draws import DrawSums
 from firmware_bridge.store.events import FAR_MS, KnownEvent
-from firmware_bridge.store.faults import in_our_words
+from firmware_bridge.store.faults import in_our_words, translated
 from firmware_bridge.store.schema import check_ours
 from firmware_bridge.store.series import Series
 
@@ -60,9 +60,13 @@ class Reader:
     Threads may share it, one at a time gets its answer. Close it when done.
     """
 
-    def __init__(self, path: Path) -> None:
-        """Open the file at `path`; raises StoreError where there is none, or not one of ours."""
+    def __init__(self, path: Path, damaged: Callable[[StoreDamaged], None] | None = None) -> None:
+        """Open the file at `path`; raises StoreError where there is none, or not one of ours.
+
+        `damaged` is told where what was asked for turns out not to be whole.
+        """
         self._path = path
+        self._damaged = damaged
         self._one_at_a_time = threading.Lock()
         with in_our_words(path):
             self._connection = open_to_read(path)
@@ -77,8 +81,19 @@ class Reader:
             self._connection.execute("BEGIN")
             try:
                 yield self._connection
+            except StoreDamaged as fault:
+                self._tell(fault)
+                raise
+            except sqlite3.DatabaseError as exc:
+                self._tell(translated(exc, self._path))
+                raise
             finally:
-                self._connection.execute("ROLLBACK")
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+
+    def _tell(self, fault: StoreError) -> None:
+        if self._damaged is not None and isinstance(fault, StoreDamaged):
+            self._damaged(fault)
 
     def close(self) -> None:
         """Close the connection; doing it twice does no harm."""

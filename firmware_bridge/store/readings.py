@@ -25,7 +25,7 @@ from firmware_bridge.store.blocks import (
     unpack_numbers,
     unpack_rows,
 )
-from firmware_bridge.store.frames import Frames
+from firmware_bridge.store.frames import Frames, as_text
 from firmware_bridge.store.ledger import HOUR, PART, TAIL, Boot, Ledger
 from firmware_bridge.store.rollups import drop_rollups, keep_rollups
 
@@ -208,12 +208,8 @@ def _remember_frames(connection: sqlite3.Connection, boot: Boot, frames: Frames)
     boot.frames = frames
     connection.execute(
         "UPDATE boots SET done_up_to = ?, ahead = ? WHERE boot_no = ?",
-        (frames.done_up_to, _as_text(frames), boot.boot_no),
+        (frames.done_up_to, as_text(frames), boot.boot_no),
     )
-
-
-def _as_text(frames: Frames) -> str:
-    return "[" + ",".join(f"[{first},{last}]" for first, last in frames.ahead) + "]"
 
 
 def _check(taken: Taken) -> None:

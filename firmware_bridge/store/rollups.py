@@ -174,7 +174,7 @@ def drop_minutes(connection: sqlite3.Connection, line_id: str, hour: int) -> int
     for (body,) in connection.execute(
         "SELECT minutes FROM minutely WHERE line_id = ? AND hour = ?", (line_id, hour)
     ).fetchall():
-        dropped = max(dropped, len(_unpack(body)))
+        dropped = max(dropped, len(minutes_of(body)))
     connection.executemany(
         "DELETE FROM minutely WHERE line_id = ? AND channel = ? AND hour = ?",
         [(line_id, channel, hour) for channel in SERIES],
@@ -210,7 +210,7 @@ def minutely(
         "WHERE line_id = ? AND channel = ? AND hour >= ? AND hour < ? ORDER BY hour",
         (line_id, channel, from_hour, to_hour),
     )
-    return merged([_unpack(body) for (body,) in found])
+    return merged([minutes_of(body) for (body,) in found])
 
 
 def _pack(minutes: Rollup, scale: float) -> bytes:
@@ -228,7 +228,8 @@ def _pack(minutes: Rollup, scale: float) -> bytes:
     )
 
 
-def _unpack(body: bytes) -> Rollup:
+def minutes_of(body: bytes) -> Rollup:
+    """Minutes out of their packed form; raises MsgspecError or ValueError for anything else."""
     packed = _read.decode(body)
     return Rollup(
         at_ms=unpack_whole(packed.at_ms, packed.length),

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
+from importlib.metadata import version
 
-from analytics.errors import StoreDamaged, StoreError
+from analytics.errors import StoreDamaged, StoreError, StoreForeign
 from firmware_bridge.store.migration import Migration
 from firmware_bridge.store.migrations import MIGRATIONS
 
 OUR_MARK = 0x4C4C7472  # "LLtr"
+MOST_STEPS_AHEAD = 1000
 
 
 def version_of(connection: sqlite3.Connection) -> int:
@@ -22,18 +24,27 @@ def version_of(connection: sqlite3.Connection) -> int:
 
 
 def check_ours(connection: sqlite3.Connection, newest: int = MIGRATIONS[-1].number) -> None:
-    """Raise StoreDamaged for a foreign database, StoreError for one of a newer program."""
+    """Raise StoreForeign for another program's database, StoreError for one of a newer program.
+
+    Our tables under a wrong mark, or this program's own name under a later version, can only be
+    damage: StoreDamaged.
+    """
     mark = connection.execute("PRAGMA application_id").fetchone()[0]
-    tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+    tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_schema")}
     if tables and mark != OUR_MARK:
-        raise StoreDamaged(
+        if {"site", "boots", "blocks"} <= tables:
+            raise StoreDamaged("the file's header is damaged", "It is set aside and rescued.")
+        raise StoreForeign(
             "the file is a database, but not one of this program",
             "Give the site a path of its own in the site file; nothing was changed here.",
         )
-    version = version_of(connection)
-    if version > newest:
+    found = version_of(connection)
+    if found > newest:
+        program = connection.execute("SELECT program FROM site").fetchone()
+        if found > newest + MOST_STEPS_AHEAD or (program and program[0] == version("lastlitre")):
+            raise StoreDamaged("the file's version is damaged", "It is set aside and rescued.")
         raise StoreError(
-            f"the file has format version {version}; this program knows up to {newest}",
+            f"the file has format version {found}; this program knows up to {newest}",
             "It was written by a newer version of the program: install that one again.",
         )
 

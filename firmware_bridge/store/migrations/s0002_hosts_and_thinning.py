@@ -24,6 +24,5 @@ MIGRATION = Migration(
             line_id TEXT PRIMARY KEY,
             rows_from_hour INTEGER NOT NULL,
             minutes_from_hour INTEGER NOT NULL) WITHOUT ROWID""",
-        "ALTER TABLE site ADD COLUMN in_use INTEGER NOT NULL DEFAULT 0",
     ),
 )
