@@ -162,7 +162,7 @@ class Forwarder:
     async def _last_word(self) -> None:
         """Give a far side that has spoken before a moment to confirm what was just sent."""
         loop = asyncio.get_running_loop()
-        end = loop.time() + (self._pace.last_word_s if self._kind.answers_soon else 0.0)
+        end = loop.time() + (self._pace.last_word_s if self._kind.keeps_line else 0.0)
         while self._tries == 0 and self.status.under_way and loop.time() < end:
             await asyncio.sleep(self._pace.busy_s)
             await self._turn(last=True)
@@ -192,7 +192,8 @@ class Forwarder:
         parcel, pause = await self._next(way, heard, newest, last)
         if parcel is not None:
             await self._send(way, sink, parcel)
-        self._recovered(way)
+        if parcel is not None or self._kind.keeps_line or not self._tries:
+            self._recovered(way)
         return pause
 
     async def _look(self) -> tuple[Way, int]:

@@ -142,8 +142,9 @@ class Sink(msgspec.Struct, frozen=True, kw_only=True):
     """Whether `show_now` does anything."""
     window_rows: int = 0
     """Once the far side has spoken, at most so many rows are on their way to it; 0 is no limit."""
-    answers_soon: bool = False
-    """Whether a stop is worth a moment's wait for the far side's last word."""
+    keeps_line: bool = False
+    """Whether a line stays open: `heard` proves then that the far side is there, and a stop waits a
+    moment for its last word."""
 
 
 def sink_of_kind(kind: str) -> Sink:

@@ -194,5 +194,5 @@ SINK = Sink(
     rows_a_send=3000,
     shows_now=True,
     window_rows=30_000,
-    answers_soon=True,
+    keeps_line=True,
 )

@@ -86,7 +86,7 @@ def sink_of(
 
     return Sink(
         name="scripted", options=NoOptions, open=open_it, rows_a_send=rows_a_send,
-        shows_now=shows_now, window_rows=window_rows, answers_soon=True,
+        shows_now=shows_now, window_rows=window_rows, keeps_line=True,
     )  # fmt: skip
 
 
@@ -123,6 +123,23 @@ async def test_trouble_is_told_once_loudly() -> None:
         ("info", "sink.back"),
     ]
     assert logs[0]["hint"] == "Start it."
+
+
+async def test_trouble_with_a_repeat_is_trouble_until_something_goes() -> None:
+    """A turn in which there was nothing new to send does not pass for a recovery."""
+    fault = SinkError("store gone", "Start it.")
+    scripted = ScriptedSink(None, fault, fault, fault)
+    scripted.durable = lambda done: None
+    scripted.again = (Span(0, 5),)
+    silent = msgspec.structs.replace(sink_of(scripted), keeps_line=False)
+    with capture_logs() as logs:
+        async with running(forwarder(silent, NoOptions(), ListOutbox(readings(1, 5)))) as task:
+            await until("the repeat", lambda: task.status.repeated == 5)
+            await until("the new rows", lambda: task.status.accepted == 5)
+
+    told = [entry["event"] for entry in logs if entry["log_level"] != "debug"]
+    assert told == ["sink.away", "sink.back"]
+    assert task.status.retries == 3
 
 
 async def test_status_says_what_to_mend() -> None:
