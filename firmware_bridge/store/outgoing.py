@@ -28,7 +28,7 @@ class Outgoing:
 
     def rows(self, connection: sqlite3.Connection, after: int, limit: int) -> list[OutRow]:
         """Rows numbered above `after`, at most `limit`, none beyond a row that awaits its date."""
-        after = _nearest(connection, after)
+        after = self._nearest(connection, after)
         up_to = after + limit
         readings, stop = self._readings(connection, after, up_to)
         found = [
@@ -39,6 +39,32 @@ class Outgoing:
             *_alarms(connection, after, up_to),
         ]
         return sorted((row for row in found if row.seq < stop), key=lambda row: row.seq)
+
+    def _nearest(self, connection: sqlite3.Connection, after: int) -> int:
+        """`after`, or the number just before the next row there is, where there are none between.
+
+        Rows age out, and numbers are passed over after a rescue; a block may have rows on both
+        sides of such a gap.
+        """
+        there = [
+            first
+            for table in ("draws", "estimates", "events", "alarms")
+            for (first,) in connection.execute(
+                f"SELECT min(seq) FROM {table} WHERE seq > ?", (after,)
+            )
+            if first is not None
+        ]
+        for block_no, first in connection.execute(
+            "SELECT block_no, min(first_seq) FROM blocks WHERE last_seq > ? AND first_seq > ? "
+            "UNION ALL SELECT block_no, NULL FROM blocks WHERE last_seq > ? AND first_seq <= ?",
+            (after, after, after, after),
+        ).fetchall():
+            if first is not None:
+                there.append(first)
+            elif block_no is not None:
+                seq = self._block(connection, block_no).numbers.seq
+                there.append(int(seq[seq > after].min()))
+        return max(after, min(there) - 1) if there else after
 
     def _readings(
         self, connection: sqlite3.Connection, after: int, up_to: int
@@ -68,19 +94,6 @@ class Outgoing:
                 del self._held[next(iter(self._held))]
             self._held[block_no] = unpacked(meters, numbers)
         return self._held[block_no]
-
-
-def _nearest(connection: sqlite3.Connection, after: int) -> int:
-    """`after`, or the number just before the next row there is, where rows have aged out."""
-    firsts = [
-        connection.execute(f"SELECT min(seq) FROM {table} WHERE seq > ?", (after,)).fetchone()[0]
-        for table in ("draws", "estimates", "events", "alarms")
-    ]
-    (block_first,) = connection.execute(
-        "SELECT min(first_seq) FROM blocks WHERE last_seq > ?", (after,)
-    ).fetchone()
-    there = [first for first in (*firsts, block_first) if first is not None]
-    return max(after, min(there) - 1) if there else after
 
 
 def _first_undated(connection: sqlite3.Connection, block: Block, stop: int) -> int:

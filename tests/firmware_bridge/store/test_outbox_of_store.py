@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -44,6 +46,27 @@ def filled(path: Path) -> Store:
     keep(store, taken_of(rows.cut(150, 200), 151))
     keep(store, taken_of(rows.cut(100, 150), 101))
     return store
+
+
+@pytest.mark.parametrize("limit", [1, 7, 60])
+def test_numbers_that_were_passed_over_hold_nothing_up(tmp_path: Path, limit: int) -> None:
+    """Where numbering went on far above (a file that was rescued), the rows beyond still come.
+
+    Rows from before and after lie in the same hour, and so in the same block.
+    """
+    path = tmp_path / "site.db"
+    rows = some_rows(500, every_ms=10_000)
+    with Store.open(path, site_id="s") as store:
+        one_by_one(store, rows.cut(0, 100), 1, 7)
+    with closing(sqlite3.connect(path)) as file, file:
+        file.execute("UPDATE site SET newest_seq = 1000000000")
+    with Store.open(path, site_id="s") as store:
+        one_by_one(store, rows.cut(100, 500), 101, 7)
+        seen: list[int] = []
+        while found := store.outbox.read(seen[-1] if seen else 0, limit):
+            seen += [row.seq for row in found]
+
+    assert seen == [*range(1, 101), *range(1_000_000_001, 1_000_000_401)]
 
 
 @pytest.mark.parametrize("limit", [1, 7, 60, 1000])
