@@ -15,6 +15,7 @@ ELSEWHERE = {
     "backtest": ("dashboards.backtest_command", "backtest_command"),
     "firmware": ("dashboards.firmware_command", "firmware_command"),
     "export": ("dashboards.export_command", "export_command"),
+    "node": ("dashboards.node_command", "node_command"),
     "people": ("dashboards.people_command", "people_command"),
     "status": ("dashboards.status_command", "status_command"),
     "survey": ("dashboards.survey_command", "survey_command"),

@@ -53,7 +53,7 @@ def test_the_unpacked_program_runs_and_its_water_is_stored(tmp_path: Path) -> No
         with joined(cable, relay):
             with node_on(relay, folder):
                 path = tmp_path / "harbour-steps.sqlite"
-                eventually("the file", path.exists, 30)
+                eventually("the port", lambda: "meter.open" in program.text, 30)
                 reader = Reader(path)
                 eventually("water", lambda: pulses(reader) > 50, 60)
             before = pulses(reader)
@@ -68,6 +68,25 @@ def test_the_unpacked_program_runs_and_its_water_is_stored(tmp_path: Path) -> No
     assert min(found.pulses) >= 0
     assert found.outlet_us_cm[-1] == pytest.approx(1e6 / 1500, rel=0.01)
     assert found.inlet_temp_c[-1] == 20.0
+
+
+def test_a_node_is_set_up_from_the_command_line(tmp_path: Path) -> None:
+    """Who it is, its self test, its settings; one is changed; a wrong one is refused in words."""
+    folder = tmp_path / "board"
+    once("firmware", str(folder))
+    cable, relay = PtyPair(), PtyPair()
+    with joined(cable, relay), node_on(relay, folder):
+        done = once("node", cable.port, "ec-range=3")
+        wrong = once("node", cable.port, "ec-range=4")
+    cable.close()
+    relay.close()
+
+    assert done.returncode == 0, done.stderr
+    assert "node 1: node on a computer" in done.stdout
+    assert "self test: sound" in done.stdout
+    assert "ec-range         3" in done.stdout
+    assert wrong.returncode == 2
+    assert "0 to 3" in wrong.stderr
 
 
 def pulses(reader: Reader) -> int:
@@ -121,3 +140,30 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:
 
     assert done.returncode == 2
     assert str(tmp_path / "board") in done.stderr
+
+
+def test_two_daemons_on_one_port(tmp_path: Path) -> None:
+    """The second one says that another program holds the port, waits, and reads once it is free."""
+    folder = tmp_path / "board"
+    once("firmware", str(folder))
+    cable, relay = PtyPair(tmp_path / "tty"), PtyPair()
+    sites = []
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        sites.append(site_file(tmp_path / name, cable.port))
+    with (
+        joined(cable, relay),
+        node_on(relay, folder),
+        running("run", str(sites[0]), "--no-page") as first,
+    ):
+        eventually("the first", lambda: "meter.open" in first.text, 30)
+        with running("run", str(sites[1]), "--no-page") as second:
+            eventually("words", lambda: "Another program holds this port" in second.text, 30)
+            assert "meter.open" not in second.text
+            assert first.stop() == 0
+            reader = Reader(tmp_path / "two" / "harbour-steps.sqlite")
+            eventually("its rows", lambda: len(reader.rows("bar", 0, 1 << 60)) > 1, 60)
+            reader.close()
+            assert second.stop() == 0
+    cable.close()
+    relay.close()

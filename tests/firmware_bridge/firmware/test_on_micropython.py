@@ -160,5 +160,5 @@ def test_a_day_of_rows_takes_no_more_memory() -> None:
     """What the node holds after the first thousand rows it holds after ten thousand."""
     first, last = map(int, on_micropython("memory_of_a_day.py").split())
 
-    assert first < 160_000
+    assert first < 110_000
     assert last - first < 2000
