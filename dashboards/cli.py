@@ -12,11 +12,13 @@ import click
 from analytics.errors import ConfigError, LastLitreError
 
 ELSEWHERE = {
+    "backup": ("dashboards.record_commands", "backup_command"),
     "backtest": ("dashboards.backtest_command", "backtest_command"),
     "firmware": ("dashboards.firmware_command", "firmware_command"),
     "export": ("dashboards.export_command", "export_command"),
     "node": ("dashboards.node_command", "node_command"),
     "people": ("dashboards.people_command", "people_command"),
+    "restore": ("dashboards.record_commands", "restore_command"),
     "status": ("dashboards.status_command", "status_command"),
     "survey": ("dashboards.survey_command", "survey_command"),
 }

@@ -185,7 +185,7 @@ def _host(running: Running) -> HostLoop:
         running.clock,
         running.site.setup.host_limits,
         lambda: [sink.status for sink in running.sinks],
-        lambda: running.loop.full,
+        lambda: running.loop.full or running.store.health.full,
     )
 
 
