@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import random
-import shutil
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -27,7 +25,13 @@ from tests.firmware_bridge.forward.outbox import (
     running,
     until,
 )
-from tests.receiving import KEEN, far_end
+from tests.stream_faults import (
+    Outcome,
+    broker_killed_with_messages,
+    killed_at_random,
+    receiver_restored,
+    series_store_killed,
+)
 from tests.tap import tap
 
 pytestmark = [pytest.mark.peer, pytest.mark.timeout(120)]
@@ -42,44 +46,41 @@ def options(port: int, **more: object) -> MqttOptions:
     )
 
 
-async def test_killed_broker_takes_acknowledged_messages_with_it(
-    broker: peers.Broker, tmp_path: Path
-) -> None:
+def nothing_lost(outcome: Outcome) -> bool:
+    """Every row is at the far end once."""
+    return (outcome.lost, outcome.doubled) == (0, 0)
+
+
+async def test_killed_broker_takes_acknowledged_messages_with_it(tmp_path: Path) -> None:
     """Rows that only the broker had, and had acknowledged, are sent again after its death."""
-    path = tmp_path / "far.db"
-    with Receiver(options(broker.port), path, pace=KEEN) as first:  # leaves a session behind
-        await until("a session", lambda: "lastlitre-receiver" in broker.said())
-        assert first.kept.sites() == {}
-    outbox = ListOutbox(readings(1, 6000))
-    async with running(forwarder(mqtt.SINK, options(broker.port), outbox)) as task:
-        await until("all to be acknowledged", lambda: task.status.accepted == 6000)
-        assert outbox.cursor("mqtt") == 0
-        await asyncio.to_thread(broker.kill)
-        await asyncio.to_thread(broker.start)
-        with Receiver(options(broker.port), path, pace=KEEN) as far:
-            await until("confirmation", lambda: outbox.cursor("mqtt") == 6000)
-            assert far.kept.numbers(SITE) == list(range(1, 6001))
-        assert task.status.repeated >= 6000
+    outcome = await broker_killed_with_messages(tmp_path, 2)
+
+    assert nothing_lost(outcome), outcome
+    assert outcome.missing_once == outcome.rows == 4000
+    assert outcome.repeated >= outcome.rows
 
 
-async def test_broker_and_receiver_killed_again_and_again(
-    broker: peers.Broker, tmp_path: Path
-) -> None:
+async def test_broker_and_receiver_killed_again_and_again(tmp_path: Path) -> None:
     """Whoever is killed at whatever moment, in the end the far side has every row once."""
-    chance = random.Random(5)
-    outbox = ListOutbox()
-    path = tmp_path / "far" / "far.db"
-    with far_end(broker.port, path) as far:
-        async with running(forwarder(mqtt.SINK, options(broker.port), outbox)):
-            for strike in range(8):
-                outbox.add(readings(strike * 1000 + 1, strike * 1000 + 1000))
-                victim = chance.choice([broker, far])
-                await asyncio.sleep(chance.uniform(0.0, 0.4))
-                await asyncio.to_thread(victim.kill)
-                await asyncio.sleep(chance.uniform(0.0, 0.3))
-                await asyncio.to_thread(victim.start)
-            await until("confirmation", lambda: outbox.cursor("mqtt") == 8000)
-        assert far.numbers(SITE) == list(range(1, 8001))
+    outcome = await killed_at_random(tmp_path, 8)
+
+    assert nothing_lost(outcome), outcome
+
+
+async def test_receiver_given_an_older_file_gets_the_rest_again(tmp_path: Path) -> None:
+    """A far side restored from a backup says a lower number, and the site sends from there."""
+    outcome = await receiver_restored(tmp_path, 2)
+
+    assert nothing_lost(outcome), outcome
+    assert outcome.repeated >= outcome.rows
+
+
+async def test_killed_series_store_gets_everything_a_second_time(tmp_path: Path) -> None:
+    """A store killed right after it took rows shows every one of them after the second time."""
+    outcome = await series_store_killed(tmp_path, 1)
+
+    assert nothing_lost(outcome), outcome
+    assert outcome.repeated >= outcome.rows
 
 
 async def test_backlog_drains_while_the_present_is_shown(
@@ -104,33 +105,6 @@ async def test_backlog_drains_while_the_present_is_shown(
     assert len(live) >= 3
     assert receiver.kept.numbers(SITE) == list(range(1, newest + 1))
     assert receiver.kept.aside() == []
-
-
-def restore(backup: Path, path: Path) -> None:
-    """Put a backup in the place of a file and of what SQLite keeps beside it."""
-    for leftover in path.parent.glob(f"{path.name}*"):
-        leftover.unlink()
-    shutil.copy(backup, path)
-
-
-async def test_receiver_given_an_older_file_gets_the_rest_again(
-    broker: peers.Broker, tmp_path: Path
-) -> None:
-    """A far side restored from a backup says a lower number, and the site sends from there."""
-    path, backup = tmp_path / "far.db", tmp_path / "backup.db"
-    outbox = ListOutbox(readings(1, 1000))
-    async with running(forwarder(mqtt.SINK, options(broker.port), outbox)) as task:
-        with Receiver(options(broker.port), path, pace=KEEN):
-            await until("the first half", lambda: outbox.cursor("mqtt") == 1000)
-        shutil.copy(path, backup)
-        with Receiver(options(broker.port), path, pace=KEEN):
-            outbox.add(readings(1001, 2000))
-            await until("all", lambda: outbox.cursor("mqtt") == 2000)
-        restore(backup, path)
-        with Receiver(options(broker.port), path, pace=KEEN) as far:
-            await until("the way back", lambda: task.status.repeated >= 1000)
-            await until("confirmation", lambda: outbox.cursor("mqtt") == 2000)
-            assert far.kept.numbers(SITE) == list(range(1, 2001))
 
 
 async def test_rows_that_never_come_hold_nothing_up(
@@ -161,26 +135,6 @@ async def test_nonsense_on_the_receivers_topics_is_counted(
             await until("the count", lambda: task.status.unreadable == 5)
             outbox.add(readings(101, 200))
             await until("the rest", lambda: outbox.cursor("mqtt") == 200)
-
-
-async def test_killed_series_store_gets_everything_a_second_time(
-    store: peers.TimeSeriesStore,
-) -> None:
-    """A store killed right after it took rows shows every one of them after the second time."""
-    outbox = ListOutbox(readings(1, 3000))
-    given = line_protocol.LineProtocolOptions(url=store.url, again_after_s=4.0)
-    async with running(forwarder(line_protocol.SINK, given, outbox)) as task:
-        await until("all to be taken", lambda: task.status.accepted == 3000)
-        await asyncio.to_thread(store.kill)
-        assert outbox.cursor("line-protocol") == 0
-        await asyncio.to_thread(store.start)
-        await until("the second time", lambda: outbox.cursor("line-protocol") == 3000)
-    await until("all to be there", lambda: len(store.samples()) >= 6000)
-
-    assert {(at_ms, value) for name, _, at_ms, value in store.samples() if "outlet_us" in name} == {
-        (row.at_ms, row.numbers["outlet_us_cm"]) for row in readings(1, 3000)
-    }
-    assert task.status.repeated >= 3000
 
 
 async def test_server_in_every_kind_of_trouble(store: peers.TimeSeriesStore) -> None:
