@@ -2,6 +2,7 @@
 
 LastLitreError               has .hint: one sentence for the person who stands there
   ConfigError                the site file; all faults listed       -> exit 2
+  ActRefused                 what a person entered; .faults by field -> told, nothing is kept
   RecordingError             a recording file; names file and line  -> exit 2
   LinkError                  cable, port, broker, time-out          -> back off, retry for ever
   MeterError                 the link is fine, the answer is not    -> drop it, count it
@@ -37,6 +38,17 @@ class ConfigError(LastLitreError):
 
     def __init__(self, faults: Sequence[str], hint: str = "") -> None:
         super().__init__("\n".join(faults), hint)
+        self.faults = tuple(faults)
+
+
+class ActRefused(LastLitreError):  # noqa: N818 - the act is refused, the program is well
+    """Raised when what a person entered cannot be.
+
+    `faults` are (field, code): which field, and the code of the sentence that says what is wrong.
+    """
+
+    def __init__(self, faults: Sequence[tuple[str, str]], hint: str = "") -> None:
+        super().__init__("; ".join(f"{field}: {code}" for field, code in faults), hint)
         self.faults = tuple(faults)
 
 

@@ -183,7 +183,11 @@ class Point(StrEnum):
 
 
 class Event(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind"):
-    """Something that happened at `at_ms` and was known to the site at `known_at_ms`."""
+    """Something that happened at `at_ms` and was known to the site at `known_at_ms`.
+
+    `corrects` is the id of an earlier event that this one stands in place of; that one was
+    withdrawn.
+    """
 
     at_ms: int
     line_id: str = ""
@@ -191,6 +195,7 @@ class Event(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind"):
     event_id: str = ""
     who: str = ""
     note: str = ""
+    corrects: str = ""
 
 
 class DropTest(Event, tag="drop-test", frozen=True, kw_only=True):
@@ -326,6 +331,10 @@ class Withdrawn(Event, tag="withdrawn", frozen=True, kw_only=True):
     withdraws: str
 
 
+class Note(Event, tag="note", frozen=True, kw_only=True):
+    """A remark, in `note`: something seen or done that no other kind of event tells."""
+
+
 AnyEvent: TypeAlias = (
     DropTest
     | CartridgeFitted
@@ -344,6 +353,7 @@ AnyEvent: TypeAlias = (
     | Commissioning
     | RecordRescued
     | Withdrawn
+    | Note
 )
 
 

@@ -17,6 +17,8 @@ ELSEWHERE = {
     "firmware": ("dashboards.firmware_command", "firmware_command"),
     "export": ("dashboards.export_command", "export_command"),
     "node": ("dashboards.node_command", "node_command"),
+    "logbook": ("dashboards.logbook_command", "logbook_command"),
+    "note": ("dashboards.logbook_command", "note_command"),
     "people": ("dashboards.people_command", "people_command"),
     "restore": ("dashboards.record_commands", "restore_command"),
     "status": ("dashboards.status_command", "status_command"),

@@ -40,6 +40,7 @@ class Desk:
         self._source = source
         self._clock = clock
         self.usual = usual
+        self.has_logbook = False
         self._facts: SiteFacts | None = None
         self._read_at = 0.0
         self._reading = asyncio.Lock()
@@ -81,12 +82,15 @@ class Desk:
 
     async def sheet(self, template: str, taste: Taste, visit: Visit, **more: Any) -> bytes:
         """A sheet that is no entry of the contents, such as a form; written anew each time."""
-        facts = await self.facts()
-        asked = Asked(facts=facts, reader=taste.reader(), source=self._source)
-        about = {"view": facts.setup, "query": {}, "path": ""}
+        asked = await self.asked(taste)
+        about = {"view": asked.facts.setup, "query": {}, "path": ""}
         return await run_in_threadpool(
             lambda: self._rendered(template, asked, taste, visit, **(about | more))
         )
+
+    async def asked(self, taste: Taste) -> Asked:
+        """The facts of now for a reader of this taste."""
+        return Asked(facts=await self.facts(), reader=taste.reader(), source=self._source)
 
     def _rendered(
         self, template: str, asked: Asked, taste: Taste, visit: Visit, **more: Any
@@ -103,6 +107,7 @@ class Desk:
                 choices=choices(),
                 signs={unit: HARDNESS.unit(unit).sign for unit in HARDNESS_UNITS},
                 pages=pages(),
+                logbook=self.has_logbook,
                 clock=asked.when.clock(facts.now_ms),
                 **more,
             )

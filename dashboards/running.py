@@ -64,7 +64,7 @@ def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
             say(sentence)
         figures = await asyncio.to_thread(importlib.import_module, "dashboards.site_metrics")
         metrics = figures.metrics_of(running, running.store.reader())
-        app = web.create_app(source, access=opened.access, metrics=metrics)
+        app = web.create_app(source, access=opened.access, book=running.book, metrics=metrics)
         await web.serve(app, opened.listener, stop=stop, keys=opened.keys)
 
     return face

@@ -21,6 +21,7 @@ from analytics.errors import LastLitreError
 from dashboards.access.access import Access, Visit
 from dashboards.access.gate import Gate
 from dashboards.access.sign_in import SignIn, SignInView
+from dashboards.acts.routes import Acts, Book
 from dashboards.assets import assets
 from dashboards.desk import Desk
 from dashboards.guard import SafeHeaders
@@ -42,14 +43,16 @@ def create_app(
     source: SiteSource,
     *,
     access: Access | None = None,
+    book: Book | None = None,
     taste: Taste | None = None,
     clock: Callable[[], float] = time.monotonic,
     metrics: Callable[[], str] | None = None,
 ) -> Starlette:
     """The pages of a site.
 
-    `access` is the door: without one only this machine may look, and nobody can sign in. `taste` is
-    what a browser that has chosen nothing gets. `metrics` writes the figures for `/metrics`.
+    `access` is the door: without one only this machine may look, and nobody can sign in. `book` is
+    the logbook, where there is one to write into. `taste` is what a browser that has chosen nothing
+    gets. `metrics` writes the figures for `/metrics`.
     """
     desk = Desk(source, taste or Taste(), clock)
     access = access or Access()
@@ -57,6 +60,7 @@ def create_app(
         routes=[
             *_page_routes(desk),
             *SignIn(access, _sign_in_page(desk)).routes(),
+            *(Acts(desk, book).routes() if book is not None else []),
             Route("/live", _live),
             *([Route("/metrics", _metrics(metrics))] if metrics else []),
             Route("/static/{name}", _asset),
@@ -68,6 +72,7 @@ def create_app(
         ],
         exception_handlers={LastLitreError: _trouble, 404: _not_found},
     )
+    desk.has_logbook = book is not None
     app.state.desk = desk
     app.state.access = access
     app.state.stream = Stream(desk.message)

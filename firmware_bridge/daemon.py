@@ -30,6 +30,8 @@ from firmware_bridge.forward.runner import Forwarder
 from firmware_bridge.forward.sink import card_of, sink_of_kind
 from firmware_bridge.host import HostLoop
 from firmware_bridge.live import Live
+from firmware_bridge.logbook.book import Logbook
+from firmware_bridge.logbook.hatch import hatch_of, serve_hatch
 from firmware_bridge.mending import opened, rescued
 from firmware_bridge.meters import Asked, Joined, Meter, asked_of, meter_named, reading_task
 from firmware_bridge.readings.joining import Joining
@@ -55,6 +57,7 @@ class Running(msgspec.Struct):
     clock: Clock
     live: Live
     loop: SiteLoop
+    book: Logbook
     meters: list[Acquire]
     sinks: list[Forwarder]
 
@@ -79,7 +82,14 @@ async def run_site(
         try:
             loop = SiteLoop(site.setup, store, clock, live := Live(), speed=speed)
             running = Running(
-                site=site, store=store, clock=clock, live=live, loop=loop, meters=[], sinks=[]
+                site=site,
+                store=store,
+                clock=clock,
+                live=live,
+                loop=loop,
+                book=Logbook(site.setup, store.reader(), loop, clock),
+                meters=[],
+                sinks=[],
             )
             with suppress(StoreDamaged):  # it is told by the store
                 await loop.recover(first_facts(site, store, clock))
@@ -166,6 +176,7 @@ async def _work(
         asyncio.create_task(_watch(f"page {n}", _face(face, running, ended), ended))
         for n, face in enumerate(faces)
     ]
+    pages.append(asyncio.create_task(_watch("hatch", _hatch(running, ended), ended)))
     work = asyncio.create_task(_watch("site", running.loop.run, still))
     box = asyncio.create_task(_watch("box", lambda: _host(running).run(ended), ended))
     forward = [asyncio.create_task(task) for task in _sink_tasks(running, ended)]
@@ -210,6 +221,10 @@ def _face(
     face: Face, running: Running, ended: asyncio.Event
 ) -> Callable[[], Coroutine[Any, Any, None]]:
     return lambda: face(running, ended)
+
+
+def _hatch(running: Running, ended: asyncio.Event) -> Callable[[], Coroutine[Any, Any, None]]:
+    return lambda: serve_hatch(hatch_of(running.site), running.book, ended)
 
 
 def _meter_tasks(

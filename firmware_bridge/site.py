@@ -11,7 +11,7 @@ import asyncio
 import contextlib
 import math
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import TypeVar
@@ -21,7 +21,7 @@ import structlog
 
 from analytics.chemistry.temperature import f25_where_defined
 from analytics.errors import StoreFailing, StoreFull
-from analytics.samples import AnyEvent, Rows, join_rows, no_rows
+from analytics.samples import AnyEvent, Rows, Withdrawn, join_rows, no_rows
 from analytics.setup import LineSetup, SiteSetup
 from firmware_bridge.clock import Clock
 from firmware_bridge.lines import Line, Outcome
@@ -68,6 +68,7 @@ class SiteLoop:
         }
         self._lots: list[tuple[Lot, Confirm]] = []
         self._told: list[AnyEvent] = []
+        self._recording: list[asyncio.Future[None]] = []
         self._first = asyncio.Event()
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="thinking")
         self._late_since: float | None = None
@@ -88,6 +89,16 @@ class SiteLoop:
     def tell(self, event: AnyEvent) -> None:
         """Take a dated fact from a person; it is stored with the next commit."""
         self._told.append(event)
+
+    async def record(self, events: tuple[AnyEvent, ...]) -> None:
+        """Take dated facts from a person; returns once they are on the disk.
+
+        Whoever stops waiting changes nothing: they are stored all the same.
+        """
+        stored = asyncio.get_running_loop().create_future()
+        self._told.extend(events)
+        self._recording.append(stored)
+        await stored
 
     async def recover(self, first_facts: tuple[AnyEvent, ...]) -> None:
         """Bring facts of the site file in once, and go on from where the store stands."""
@@ -122,10 +133,12 @@ class SiteLoop:
         """One second's work: rows onto the disk, the meters told, then what follows from them."""
         lots, self._lots = self._lots, []
         told, self._told = tuple(self._told), []
+        recording, self._recording = self._recording, []
         now = self._clock.now_ms() - self._lag_ms
         taken = [piece for lot, _ in lots for piece in lot.taken]
         if lots or told:
-            stored = await self._submit(_gathered([lot for lot, _ in lots], told))
+            with _answering(recording):
+                stored = await self._submit(_gathered([lot for lot, _ in lots], told))
             self.stored_rows += sum(len(piece.rows) for piece in taken)
             for lot, confirm in lots:
                 for boot_id in {piece.boot_id for piece in lot.taken} & stored.confirmed.keys():
@@ -134,6 +147,9 @@ class SiteLoop:
         for line in self._lines.values():
             rows = _rows_of(line.setup.line_id, taken)
             batches.append(_batch(line, await self._think(partial(line.work, rows, told, now))))
+            for event in told:
+                if isinstance(event, Withdrawn) and event.line_id in ("", line.setup.line_id):
+                    line.note_late(event.at_ms)  # what it withdraws may be weighed already
         found = _one(batches, self._snapshots())
         if found != Batch():
             await self._submit(found)
@@ -220,6 +236,25 @@ class SiteLoop:
         values = live_values(line, taken.rows)
         flow = self._flow[taken.line_id].after(line, taken.rows)
         self._live.publish(taken.line_id, int(taken.rows.at_ms[-1]), values | {FLOW: flow})
+
+
+@contextlib.contextmanager
+def _answering(recording: list[asyncio.Future[None]]) -> Iterator[None]:
+    """Tell those who wait that the work inside is done, or how it failed."""
+    fault: BaseException | None = None
+    try:
+        yield
+    except BaseException as exc:
+        fault = exc
+        raise
+    finally:
+        for waiting in recording:
+            if not waiting.done() and fault is None:
+                waiting.set_result(None)
+            elif not waiting.done() and isinstance(fault, Exception):
+                waiting.set_exception(fault)
+            else:
+                waiting.cancel()
 
 
 class _FlowNow:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dashboards.phrases.en_acts import ACTS
 from dashboards.phrases.en_alarms import ALARMS
 from dashboards.phrases.en_history import HISTORY
 from dashboards.phrases.en_wiring import WIRING
@@ -254,6 +255,7 @@ ENGLISH = Language(
         **NEXT,
         **SECTIONS,
         **ACCESS,
+        **ACTS,
         **BED,
         **CARE,
         **MEDIA,

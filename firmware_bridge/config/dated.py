@@ -208,6 +208,10 @@ class ClosureEntry(DatedEntry, frozen=True, kw_only=True):
     ] = msgspec.field(name="until")
 
 
+class NoteEntry(DatedEntry, frozen=True, kw_only=True):
+    """A remark, in note: something seen or done that no other entry tells."""
+
+
 DATED: dict[str, tuple[type[DatedEntry], Any]] = {
     "cartridge-fitted": (CartridgeFittedEntry, samples.CartridgeFitted),
     "drop-test": (DropTestEntry, samples.DropTest),
@@ -218,6 +222,7 @@ DATED: dict[str, tuple[type[DatedEntry], Any]] = {
     "utility-report": (UtilityReportEntry, samples.UtilityReport),
     "meter-reading": (MeterReadingEntry, samples.MeterReading),
     "closure": (ClosureEntry, samples.Closure),
+    "note": (NoteEntry, samples.Note),
 }
 """Kind in the file -> (its table, its event)."""
 

@@ -9,6 +9,7 @@ from firmware_bridge.config.dated import (
     ClosureEntry,
     CrossZeroEntry,
     DropTestEntry,
+    NoteEntry,
     UtilityReportEntry,
 )
 from firmware_bridge.config.draft import Draft, Found
@@ -159,6 +160,8 @@ def _dated_whole(draft: Draft) -> Iterator[Fault]:
         ):
             mend = "State inlet and inlet_temperature together, or neither."
             yield _at(found, "inlet", "only half of the inlet's reading", mend)
+        if isinstance(entry, NoteEntry) and not entry.note:
+            yield _at(found, "note", "nothing is noted", 'Add note = "...".')
         if isinstance(entry, DropTestEntry | UtilityReportEntry) and not _says_something(entry):
             mend = 'Add hardness = "12 dH", alkalinity or calcium.'
             yield _at(found, "hardness", "no value is stated", mend)

@@ -8,10 +8,16 @@ import msgspec
 
 from analytics.errors import StoreDamaged, StoreError
 from analytics.samples import AnyEvent, Event, Withdrawn
+from firmware_bridge.store.chain import Entry, digest_of
 from firmware_bridge.store.ledger import Ledger
 
 FAR_MS = 1 << 62
 """Later than anything."""
+
+ENTRY = (
+    "SELECT seq, body, digest, "
+    "(SELECT min(undo.seq) FROM events AS undo WHERE undo.withdraws = e.event_id) FROM events AS e"
+)
 
 _write = msgspec.json.Encoder()
 _read: msgspec.json.Decoder[AnyEvent] = msgspec.json.Decoder(AnyEvent)
@@ -36,11 +42,11 @@ def append(connection: sqlite3.Connection, ledger: Ledger, event: AnyEvent) -> N
     seq = ledger.take(1)
     if not event.event_id:
         event = msgspec.structs.replace(event, event_id=f"e{seq}")
-    body = _write.encode(event)
+    body = _write.encode(event).decode()
     _check(body)
     connection.execute(
-        "INSERT INTO events (seq, event_id, kind, line_id, at_ms, known_at_ms, withdraws, body) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO events (seq, event_id, kind, line_id, at_ms, known_at_ms, withdraws, body, "
+        "digest) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             seq,
             event.event_id,
@@ -49,8 +55,40 @@ def append(connection: sqlite3.Connection, ledger: Ledger, event: AnyEvent) -> N
             event.at_ms,
             event.known_at_ms,
             event.withdraws if isinstance(event, Withdrawn) else None,
-            body.decode(),
+            body,
+            digest_of(_head(connection), body),
         ),
+    )
+
+
+def _head(connection: sqlite3.Connection) -> str:
+    """The digest that the next entry follows."""
+    found = connection.execute("SELECT digest FROM events ORDER BY seq DESC LIMIT 1").fetchone()
+    return (found[0] or "") if found else ""
+
+
+def entries_of(connection: sqlite3.Connection, newest: int | None) -> list[Entry]:
+    """The logbook in the order it was written, all of it or its `newest` entries."""
+    found = connection.execute(
+        f"{ENTRY} ORDER BY seq DESC LIMIT ?",
+        (-1 if newest is None else newest,),
+    ).fetchall()
+    return [_entry(*row) for row in reversed(found)]
+
+
+def entry_of(connection: sqlite3.Connection, event_id: str) -> Entry | None:
+    """The entry of this id; None where there is none."""
+    found = connection.execute(f"{ENTRY} WHERE event_id = ?", (event_id,)).fetchone()
+    return None if found is None else _entry(*found)
+
+
+def _entry(seq: int, body: str, digest: str | None, withdrawn_by: int | None) -> Entry:
+    return Entry(
+        seq=seq,
+        event=decoded(body),
+        body=body,
+        digest=digest or "",
+        withdrawn_by=withdrawn_by or 0,
     )
 
 
@@ -91,7 +129,7 @@ def kind_of(event: Event) -> str:
     return str(event.__struct_config__.tag)
 
 
-def _check(body: bytes) -> None:
+def _check(body: str) -> None:
     try:
         _read.decode(body)
     except msgspec.ValidationError as exc:

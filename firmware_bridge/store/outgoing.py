@@ -178,14 +178,18 @@ def estimate_numbers(estimate: Estimate) -> dict[str, float]:
 
 
 def _events(connection: sqlite3.Connection, after: int, up_to: int) -> Iterable[OutRow]:
-    for seq, body in connection.execute(
-        "SELECT seq, body FROM events WHERE seq > ? AND seq <= ?", (after, up_to)
+    for seq, body, digest in connection.execute(
+        "SELECT seq, body, digest FROM events WHERE seq > ? AND seq <= ?", (after, up_to)
     ):
-        yield event_row(seq, events.decoded(body))
+        yield event_row(seq, events.decoded(body), digest or "")
 
 
-def event_row(seq: int, event: Event) -> OutRow:
-    """An event as a row: what is a number under numbers, the rest under words with its kind."""
+def event_row(seq: int, event: Event, digest: str = "") -> OutRow:
+    """An event as a row: what is a number under numbers, the rest under words with its kind.
+
+    Its digest goes with it: whoever has received it can tell whether the site's logbook was
+    changed afterwards.
+    """
     numbers: dict[str, float] = {}
     for name in event.__struct_fields__:
         if name != "at_ms":
@@ -197,7 +201,11 @@ def event_row(seq: int, event: Event) -> OutRow:
         line_id=event.line_id,
         cartridge_id=getattr(event, "cartridge_id", ""),
         numbers=numbers,
-        words={"event": events.kind_of(event), **_words(event, ("line_id", "cartridge_id"))},
+        words={
+            "event": events.kind_of(event),
+            **_words(event, ("line_id", "cartridge_id")),
+            **({"digest": digest} if digest else {}),
+        },
     )
 
 

@@ -28,6 +28,7 @@ from firmware_bridge.store import (
 )
 from firmware_bridge.store.alarms import KnownChange
 from firmware_bridge.store.boots import KnownBoot
+from firmware_bridge.store.chain import Entry
 from firmware_bridge.store.cursors import Rejected
 from firmware_bridge.store.draws import DrawSums
 from firmware_bridge.store.events import FAR_MS, KnownEvent
@@ -192,6 +193,16 @@ class Reader:
         """All events, withdrawn ones too, each with its number."""
         with self.at_one_moment() as connection:
             return events.events_of(connection, line_id, from_ms, to_ms)
+
+    def logbook(self, newest: int | None = None) -> list[Entry]:
+        """Entries in the order they were written, each with its digest: all, or the newest."""
+        with self.at_one_moment() as connection:
+            return events.entries_of(connection, newest)
+
+    def entry(self, event_id: str) -> Entry | None:
+        """The logbook's entry of this id; None where there is none."""
+        with self.at_one_moment() as connection:
+            return events.entry_of(connection, event_id)
 
     def event_known(self, event_id: str) -> bool:
         """Whether an event of this id is stored."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from analytics.samples import DAY_MS, AnyEvent, DropTest, Estimate, Point, Rows
+from analytics.samples import DAY_MS, AnyEvent, DropTest, Estimate, Point, Rows, Withdrawn
 from analytics.setup import SiteSetup
 from firmware_bridge.clock import VirtualClock
 from firmware_bridge.live import Live
@@ -140,3 +141,28 @@ async def test_a_restart_goes_on_where_the_file_stands(tmp_path: Path) -> None:
     second.close()
 
     assert found == expected
+
+
+async def test_a_fact_taken_back_ends_in_the_estimates_without_it(tmp_path: Path) -> None:
+    """Told, weighed, withdrawn: every figure is as if it had never been told.
+
+    An instant that only the fact had called for keeps what was shown then.
+    """
+    expected = figures(await straight(tmp_path / "a.sqlite", usual_facts()))
+    site = Site(tmp_path / "b.sqlite")
+    await site.begin((*usual_facts(), LATE))
+    await site.take(0, len(ROWS))
+    with_it = figures(await site.end())
+    undo = Withdrawn(at_ms=LATE.at_ms, line_id="bar", event_id="undo-late", withdraws="late")
+    taken = asyncio.create_task(site.loop.record((undo,)))
+    await asyncio.sleep(0)
+    await site.loop.turn()
+    await taken
+    found = figures(await site.end())
+    site.close()
+
+    instants = {at_ms for at_ms, *_ in expected}
+
+    assert [f for f in with_it if f[0] in instants] != expected
+    assert [f for f in found if f[0] in instants] == expected
+    assert found[-1] == expected[-1]

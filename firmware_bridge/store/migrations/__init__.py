@@ -7,10 +7,12 @@ from firmware_bridge.store.migrations import (
     s0001_first,
     s0002_hosts_and_thinning,
     s0003_alarm_journal,
+    s0004_chain,
 )
 
 MIGRATIONS: tuple[Migration, ...] = (
     s0001_first.MIGRATION,
     s0002_hosts_and_thinning.MIGRATION,
     s0003_alarm_journal.MIGRATION,
+    s0004_chain.MIGRATION,
 )
