@@ -53,6 +53,8 @@ class Size(msgspec.Struct, frozen=True, kw_only=True):
 
 
 WIDE: Final = Size(name="wide", plot=856, margin=124, heights=(120, 112, 56, 56, 78))
+PAPER: Final = Size(name="paper", plot=440, margin=100, heights=(110, 100, 50, 50, 70))
+"""One pixel is a little over a quarter of a millimetre there: letters stay 11 point."""
 PHONE: Final = Size(name="phone", plot=286, margin=72, heights=(110, 100, 50, 50, 66))
 
 
@@ -169,7 +171,7 @@ def _conductivity(sheet: Sheet, height: int) -> None:
         if (last := _last(trace.mean)) is not None:
             y = max(scale.y(last), free)
             figure = sheet.reader.conductivity(_bare(last))
-            value = figure.text if sheet.size is WIDE else figure.value
+            value = figure.text if sheet.size is not PHONE else figure.value
             sheet.end_note(y, name, value, kind)
             free = y + 42
 
@@ -269,6 +271,7 @@ def _flow(sheet: Sheet, height: int) -> None:
     scale = Scale(low=0.0, high=max(high, 0.5), top=top, bottom=bottom)
     _levels(sheet, scale, lambda v: f"{v:g}")
     sheet.parts.append(area_path("spread", sheet.xs, scale.ys(trace.low), scale.ys(trace.high)))
+    sheet.parts.append(line_path("trace out", sheet.xs, scale.ys(trace.mean)))
     sheet.parts.append(path("level", f"M0 {bottom:.0f}H{sheet.size.plot}"))
     if (last := _last(trace.high)) is not None:
         figure = reader.flow(_bare(last, 0.25))

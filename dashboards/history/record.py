@@ -51,11 +51,23 @@ MOST_ESTIMATES: Final = 800
 class AlarmSpan(msgspec.Struct, frozen=True, kw_only=True):
     """An alarm from its raising to its return to normal; `until_ms` None: it stands."""
 
-    alarm: str
-    priority: str
-    text: str
-    from_ms: int
+    raised: AlarmChange
     until_ms: int | None
+
+    @property
+    def alarm(self) -> str:
+        """Its rule's name."""
+        return self.raised.alarm
+
+    @property
+    def priority(self) -> str:
+        """How urgent it is."""
+        return self.raised.priority
+
+    @property
+    def from_ms(self) -> int:
+        """When it was raised."""
+        return self.raised.at_ms
 
 
 class Tested(msgspec.Struct, frozen=True, kw_only=True):
@@ -203,33 +215,29 @@ def _k_factors(line: LineSetup, events: Sequence[AnyEvent]) -> _Factors:
 
 def _drawn(
     reader: Reader, line: LineSetup, span: Span, bins: Bins, factors: _Factors
-) -> tuple[Trace, Trace, Trace, Trace, Floats]:
-    """EC25 out and in, temperature, flow, and litres, from the draws by the hour or shorter."""
+) -> tuple[Floats, Floats, Trace, Trace, Floats]:
+    """Means of EC25 out and in, temperature, flow, and litres, from the draws by the hour or shorter."""
     width = HOUR_MS if not _by_draw(span) else 10_000
     sums = reader.draw_sums(line.line_id, span.from_ms, span.to_ms, width)
     at_ms = np.maximum(sums.at_ms, span.from_ms)
     pulses = sums.pulses.astype(np.float64)
     per_l = factors(at_ms)
     l_min = PULSES_A_SECOND_TO_L_MIN / per_l
-    middle = (sums.slowest_hz + sums.fastest_hz) / 2
+    fastest = extreme(bins, at_ms, sums.fastest_hz * l_min, highest=True)
     return (
-        _by_sums(bins, at_ms, sums.outlet_ec25_us_cm, sums.outlet_low, sums.outlet_high, pulses),
-        _by_sums(bins, at_ms, sums.inlet_ec25_us_cm, sums.inlet_low, sums.inlet_high, pulses),
-        _by_sums(bins, at_ms, sums.outlet_temp_c, sums.coldest_c, sums.warmest_c, pulses),
-        _by_sums(
-            bins, at_ms, middle * l_min, sums.slowest_hz * l_min, sums.fastest_hz * l_min, pulses
+        weighted(bins, at_ms, sums.outlet_ec25_us_cm, pulses),
+        weighted(bins, at_ms, sums.inlet_ec25_us_cm, pulses),
+        Trace(
+            mean=weighted(bins, at_ms, sums.outlet_temp_c, pulses),
+            low=extreme(bins, at_ms, sums.coldest_c, highest=False),
+            high=extreme(bins, at_ms, sums.warmest_c, highest=True),
+        ),
+        Trace(
+            mean=weighted(bins, at_ms, sums.mean_hz * l_min, pulses),
+            low=np.where(np.isfinite(fastest), 0.0, np.nan),
+            high=fastest,
         ),
         total(bins, at_ms, pulses / per_l),
-    )
-
-
-def _by_sums(
-    bins: Bins, at_ms: Ints, mean: Floats, low: Floats, high: Floats, pulses: Floats
-) -> Trace:
-    return Trace(
-        mean=weighted(bins, at_ms, mean, pulses),
-        low=extreme(bins, at_ms, low, highest=False),
-        high=extreme(bins, at_ms, high, highest=True),
     )
 
 
@@ -237,21 +245,21 @@ def _series(reader: Reader, line_id: str, channel: str, bins: Bins) -> Series:
     """The channel in steps no wider than the bins and no finer than is of use."""
     step = HOUR_MS if bins.unit in ("day", "week") else int(np.diff(bins.edges).max())
     first, last = int(bins.edges[0]), int(bins.edges[-1])
-    first -= first % step
-    return reader.series(line_id, channel, first, last, -(-(last - first) // step))
+    first, last = first - first % step, last + -last % step
+    return reader.series(line_id, channel, first, last, (last - first) // step)
 
 
-def _with_extremes(reader: Reader, line_id: str, channel: str, bins: Bins, drawn: Trace) -> Trace:
+def _with_extremes(reader: Reader, line_id: str, channel: str, bins: Bins, drawn: Floats) -> Trace:
     """The line of the draws between the lowest and highest that was ever read; without a draw
     nothing counted and nothing is drawn."""
-    read = trace_of(bins, _series(reader, line_id, channel, bins))
-    counted = np.isfinite(drawn.mean)
+    counted = np.isfinite(drawn)
     if not counted.any():
         return no_trace(len(bins))
+    read = trace_of(bins, _series(reader, line_id, channel, bins))
     return Trace(
-        mean=drawn.mean,
-        low=np.where(counted, np.fmin(drawn.low, read.low), np.nan),
-        high=np.where(counted, np.fmax(drawn.high, read.high), np.nan),
+        mean=drawn,
+        low=np.where(counted, np.fmin(drawn, read.low), np.nan),
+        high=np.where(counted, np.fmax(drawn, read.high), np.nan),
     )
 
 
@@ -270,20 +278,10 @@ def alarm_spans(changes: Sequence[AlarmChange], span: Span) -> tuple[AlarmSpan, 
         if change.change == "raised":
             standing[change.alarm] = change
         elif change.change == "cleared" and change.alarm in standing:
-            found.append(_alarm_span(standing.pop(change.alarm), change.at_ms))
-    found += [_alarm_span(change, None) for change in standing.values()]
+            found.append(AlarmSpan(raised=standing.pop(change.alarm), until_ms=change.at_ms))
+    found += [AlarmSpan(raised=change, until_ms=None) for change in standing.values()]
     inside = (a for a in found if a.until_ms is None or a.until_ms > span.from_ms)
     return tuple(sorted(inside, key=lambda a: a.from_ms))
-
-
-def _alarm_span(raised: AlarmChange, until_ms: int | None) -> AlarmSpan:
-    return AlarmSpan(
-        alarm=raised.alarm,
-        priority=raised.priority,
-        text=raised.text,
-        from_ms=raised.at_ms,
-        until_ms=until_ms,
-    )
 
 
 def _tests(line: LineSetup, events: Sequence[AnyEvent], span: Span) -> tuple[Tested, ...]:

@@ -19,7 +19,7 @@ COLUMNS = (
     "inlet_ec25_lowest_uS_cm",
     "inlet_ec25_highest_uS_cm",
     "outlet_temperature_C",
-    "slowest_flow_L_min",
+    "mean_flow_L_min",
     "fastest_flow_L_min",
     "drawn_L",
     "outlet_hardness_mmol_L",
@@ -45,7 +45,7 @@ def table(record: Record) -> str:
             *(t[n] for trace in (record.ec_out, record.ec_in)
               for t in (trace.mean, trace.low, trace.high)),
             record.temp.mean[n],
-            record.flow.low[n],
+            record.flow.mean[n],
             record.flow.high[n],
             record.litres[n],
             *((last.p50, last.p05, last.p95) if last else (math.nan,) * 3),

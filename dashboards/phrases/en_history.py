@@ -45,7 +45,7 @@ HISTORY = {
     "history.hardness.calcium": "Calcium hardness to the machine",
     "history.temp": "Temperature",
     "history.outlet": "outlet",
-    "history.flow": "Flow, slowest to fastest draw",
+    "history.flow": "Flow, mean and fastest draw",
     "history.fastest": "fastest",
     "history.litres.draw": "Litres a draw",
     "history.litres.second": "Litres",

@@ -21,24 +21,18 @@ _INSERT = (
 class DrawSums(msgspec.Struct, frozen=True, kw_only=True):
     """Draws by spans of time: entry i is all that began in the span that begins at `at_ms[i]`.
 
-    EC25 is the mean by pulses (of draws that have one), NaN where no draw of the span counted, with
-    the lowest and highest draw, and so is the temperature; flow is in pulses a second, of the
-    slowest and fastest draw.
+    EC25 and temperature are means by pulses (of draws that have one), NaN where no draw of the span
+    counted; flow is in pulses a second, over all draws of the span and of its fastest.
     """
 
     at_ms: Ints
-    count: Ints
     pulses: Ints
     outlet_ec25_us_cm: Floats
-    outlet_low: Floats
-    outlet_high: Floats
     inlet_ec25_us_cm: Floats
-    inlet_low: Floats
-    inlet_high: Floats
     outlet_temp_c: Floats
     coldest_c: Floats
     warmest_c: Floats
-    slowest_hz: Floats
+    mean_hz: Floats
     fastest_hz: Floats
 
     def __len__(self) -> int:
@@ -94,18 +88,12 @@ def draws_from(found: list[tuple[Any, ...]]) -> Draws:
     return Draws(**built)
 
 
-_MEAN = (
-    "sum({0} * pulses) / nullif(sum(CASE WHEN {0} IS NOT NULL THEN pulses END), 0), "
-    "min({0}), max({0})"
-)
+_MEAN = "sum({0} * pulses) / sum(({0} IS NOT NULL) * pulses)"
 _SUMS = (
-    "SELECT start_ms / ?1 * ?1 AS span, count(*), sum(pulses), "
-    + _MEAN.format("outlet_ec25_us_cm")
-    + ", "
-    + _MEAN.format("inlet_ec25_us_cm")
-    + ", "
-    + _MEAN.format("outlet_temp_c")
-    + ", min(1000.0 * pulses / max(end_ms - start_ms, 1)), "
+    "SELECT start_ms / ?1 * ?1 AS span, sum(pulses), "
+    + ", ".join(map(_MEAN.format, ("outlet_ec25_us_cm", "inlet_ec25_us_cm", "outlet_temp_c")))
+    + ", min(outlet_temp_c), max(outlet_temp_c), "
+    "1000.0 * sum(pulses) / max(sum(end_ms - start_ms), 1), "
     "max(1000.0 * pulses / max(end_ms - start_ms, 1)) "
     "FROM draws WHERE line_id = ?2 AND start_ms >= ?3 AND start_ms < ?4 GROUP BY span ORDER BY span"
 )
@@ -118,7 +106,7 @@ def sums_of(
     found = connection.execute(_SUMS, (width_ms, line_id, from_ms, to_ms)).fetchall()
     names = DrawSums.__struct_fields__
     table = np.array(found, dtype=np.float64).reshape(-1, len(names))
-    whole = ("at_ms", "count", "pulses")
+    whole = ("at_ms", "pulses")
     columns: dict[str, Any] = {
         name: table[:, n].astype(np.int64) if name in whole else table[:, n]
         for n, name in enumerate(names)
