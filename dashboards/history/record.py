@@ -216,7 +216,7 @@ def _k_factors(line: LineSetup, events: Sequence[AnyEvent]) -> _Factors:
 def _drawn(
     reader: Reader, line: LineSetup, span: Span, bins: Bins, factors: _Factors
 ) -> tuple[Floats, Floats, Trace, Trace, Floats]:
-    """Means of EC25 out and in, temperature, flow, and litres, from the draws by the hour or shorter."""
+    """Means of EC25 out and in, temperature, flow, and litres, from sums of draws."""
     width = HOUR_MS if not _by_draw(span) else 10_000
     sums = reader.draw_sums(line.line_id, span.from_ms, span.to_ms, width)
     at_ms = np.maximum(sums.at_ms, span.from_ms)
