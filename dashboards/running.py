@@ -14,6 +14,7 @@ from firmware_bridge.clock import Clock
 from firmware_bridge.config import Site
 from firmware_bridge.daemon import Face, Running, run_site
 from firmware_bridge.logs import set_up_logs
+from firmware_bridge.notify.notice import Teller
 
 Say = Callable[[str], object]
 
@@ -22,7 +23,17 @@ def run_until_stopped(site: Site, clock: Clock, *, page: bool, say: Say) -> None
     """Run a site until SIGINT or SIGTERM."""
     set_up_logs()
     faces = (page_face(say),) if page else ()
-    asyncio.run(_until_signal(lambda stop: run_site(site, clock, stop, faces=faces)))
+    teller = teller_of(site)
+    asyncio.run(_until_signal(lambda stop: run_site(site, clock, stop, faces=faces, teller=teller)))
+
+
+def teller_of(site: Site) -> Teller | None:
+    """The words of notices to people, where somebody is to be told."""
+    if not site.wiring.notifiers:
+        return None
+    notices = importlib.import_module("dashboards.phrases.notices")
+    teller: Teller = notices.CatalogueTeller(site.setup)
+    return teller
 
 
 def run_demo(port: int, speed: float, folder: Path | None, *, say: Say) -> None:

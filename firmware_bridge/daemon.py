@@ -34,6 +34,8 @@ from firmware_bridge.logbook.book import Logbook
 from firmware_bridge.logbook.hatch import hatch_of, serve_hatch
 from firmware_bridge.mending import opened, rescued
 from firmware_bridge.meters import Asked, Joined, Meter, asked_of, meter_named, reading_task
+from firmware_bridge.notify.notice import Teller, notifier_of_kind
+from firmware_bridge.notify.runner import NotifyLoop
 from firmware_bridge.readings.joining import Joining
 from firmware_bridge.readings.lot import Lot, state_key
 from firmware_bridge.site import SiteLoop
@@ -60,6 +62,7 @@ class Running(msgspec.Struct):
     book: Logbook
     meters: list[Acquire]
     sinks: list[Forwarder]
+    notifiers: list[NotifyLoop] = msgspec.field(default_factory=list)
 
 
 async def run_site(
@@ -70,8 +73,9 @@ async def run_site(
     faces: tuple[Face, ...] = (),
     speed: float = 1.0,
     meter: Callable[[str], Meter] | None = None,
+    teller: Teller | None = None,
 ) -> None:
-    """Run a site until `stop` is set.
+    """Run a site until `stop` is set; `teller` has the words of notices to people.
 
     A file that is damaged is set aside, what can be read of it is saved, and the site goes on.
     Raises StoreBusy, StoreForeign, StoreFull or StoreError where the site's file cannot be opened.
@@ -93,7 +97,8 @@ async def run_site(
             )
             with suppress(StoreDamaged):  # it is told by the store
                 await loop.recover(first_facts(site, store, clock))
-                await _work(running, stop, faces, meter or meter_named)
+                told = _notify_tasks(running, teller)
+                await _work(running, stop, faces, meter or meter_named, told)
         finally:
             await asyncio.to_thread(store.close)
         if store.damage is None:
@@ -168,6 +173,7 @@ async def _work(
     stop: asyncio.Event,
     faces: tuple[Face, ...],
     meter: Callable[[str], Meter],
+    told: list[NotifyLoop],
 ) -> None:
     """Everything at once, then the stop in the order of the data."""
     still, ended = asyncio.Event(), asyncio.Event()
@@ -178,6 +184,7 @@ async def _work(
     ]
     pages.append(asyncio.create_task(_watch("hatch", _hatch(running, ended), ended)))
     work = asyncio.create_task(_watch("site", running.loop.run, still))
+    notices = [asyncio.create_task(_telling(loop, ended)) for loop in told]
     box = asyncio.create_task(_watch("box", lambda: _host(running).run(ended), ended))
     forward = [asyncio.create_task(task) for task in _sink_tasks(running, ended)]
     try:
@@ -187,7 +194,35 @@ async def _work(
         still.set()
         await _ended([work])
         ended.set()
-        await asyncio.gather(*pages, *forward, box, return_exceptions=True)
+        await asyncio.gather(*pages, *forward, *notices, box, return_exceptions=True)
+
+
+def _telling(loop: NotifyLoop, ended: asyncio.Event) -> Coroutine[Any, Any, None]:
+    return _watch(f"notifier {loop.status.name}", lambda: loop.run(ended), ended)
+
+
+def _notify_tasks(running: Running, teller: Teller | None) -> list[NotifyLoop]:
+    """A loop for every way to tell people. Raises ConfigError where a secret cannot be had."""
+    setup, loops = running.site.setup, list[NotifyLoop]()
+    for wired in running.site.wiring.notifiers:
+        if teller is None:
+            raise ValueError("notifiers need somebody who knows the words")
+        notifier = notifier_of_kind(wired.kind)
+        loops.append(
+            NotifyLoop(
+                name=wired.notifier_id,
+                notifier=notifier,
+                options=settled(wired.options, notifier.options),
+                policy=wired.policy,
+                teller=teller,
+                site_id=setup.site_id,
+                local=setup.local_time,
+                store=running.store,
+                now_ms=running.clock.now_ms,
+            )
+        )
+    running.notifiers = loops
+    return loops
 
 
 def _host(running: Running) -> HostLoop:

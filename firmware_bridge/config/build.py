@@ -16,8 +16,16 @@ from firmware_bridge.config.fault import Fault
 from firmware_bridge.config.local_time import local_time
 from firmware_bridge.config.media import capacity_kind_of
 from firmware_bridge.config.readers import Place
-from firmware_bridge.config.tables import LineTable, SiteTable
-from firmware_bridge.config.wiring import MeterWiring, SinkWiring, Site, Start, Wiring
+from firmware_bridge.config.tables import LineTable, NotifierTable, SiteTable
+from firmware_bridge.config.wiring import (
+    MeterWiring,
+    NotifierWiring,
+    SinkWiring,
+    Site,
+    Start,
+    Wiring,
+)
+from firmware_bridge.notify.policy import Policy
 from firmware_bridge.store.keeping import Keeping
 
 WEEK = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -133,6 +141,15 @@ def _wiring(draft: Draft, site: SiteTable) -> Wiring:
             SinkWiring(sink_id=f.table.id or f.table.kind, kind=f.table.kind, options=f.options)
             for f in draft.sinks
         ),
+        notifiers=tuple(
+            NotifierWiring(
+                notifier_id=f.table.id or f.table.kind,
+                kind=f.table.kind,
+                policy=_policy(f.table),
+                options=f.options,
+            )
+            for f in draft.notifiers
+        ),
         starts=tuple(
             Start(line_id=f.table.id, litres_before=f.table.start_l)
             for f in draft.lines
@@ -146,6 +163,17 @@ def _wiring(draft: Draft, site: SiteTable) -> Wiring:
             minutes_days=draft.store.minutes_days,
             sinks=tuple(f.table.id or f.table.kind for f in draft.sinks),
         ),
+    )
+
+
+def _policy(table: NotifierTable) -> Policy:
+    return Policy(
+        least=table.least,
+        quiet=table.quiet,
+        again_s=table.again_s,
+        escalate_s=table.escalate_s,
+        cleared=table.cleared,
+        digest_min=table.digest_min,
     )
 
 

@@ -17,6 +17,7 @@ from firmware_bridge.config.reading import MISSING, fault, fields_of, read_table
 from firmware_bridge.config.tables import (
     LineTable,
     MeterTable,
+    NotifierTable,
     Page,
     SinkTable,
     SiteTable,
@@ -24,7 +25,7 @@ from firmware_bridge.config.tables import (
 )
 
 T = TypeVar("T")
-TABLES = ("site", "line", "meter", "sink", "page", "store", "dated")
+TABLES = ("site", "line", "meter", "sink", "notifier", "page", "store", "dated")
 
 
 class Found(msgspec.Struct, Generic[T], frozen=True, kw_only=True):
@@ -47,6 +48,7 @@ class Draft(msgspec.Struct, frozen=True, kw_only=True):
     """Ids of all lines, also of those with faults, so that one fault does not breed others."""
     meters: tuple[Found[MeterTable], ...]
     sinks: tuple[Found[SinkTable], ...]
+    notifiers: tuple[Found[NotifierTable], ...]
     dated: tuple[Found[DatedEntry], ...]
     page: Page
     store: Store
@@ -68,6 +70,7 @@ def read_draft(raw: dict[str, Any], place: Place, faults: list[Fault]) -> Draft:
         line_ids=tuple(str(t.get("id", "")) for _, t in _each(raw, "line", place, [])),
         meters=tuple(_parts("meter", "driver", MeterTable, raw, place, faults)),
         sinks=tuple(_parts("sink", "kind", SinkTable, raw, place, faults)),
+        notifiers=tuple(_parts("notifier", "kind", NotifierTable, raw, place, faults)),
         dated=tuple(_dated(raw, place, faults)),
         page=read_table(Page, raw.get("page", {}), place.at("page"), faults) or Page(),
         store=read_table(Store, raw.get("store", {}), place.at("store"), faults) or Store(),

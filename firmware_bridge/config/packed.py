@@ -10,7 +10,15 @@ from analytics.setup import SiteSetup
 from firmware_bridge.config import registry
 from firmware_bridge.config.fault import Fault
 from firmware_bridge.config.tables import Page
-from firmware_bridge.config.wiring import MeterWiring, SinkWiring, Site, Start, Wiring
+from firmware_bridge.config.wiring import (
+    MeterWiring,
+    NotifierWiring,
+    SinkWiring,
+    Site,
+    Start,
+    Wiring,
+)
+from firmware_bridge.notify.policy import Policy
 from firmware_bridge.store.keeping import Keeping
 
 
@@ -27,9 +35,17 @@ class _Sink(msgspec.Struct):
     options: msgspec.Raw
 
 
+class _Notifier(msgspec.Struct):
+    notifier_id: str
+    kind: str
+    policy: Policy
+    options: msgspec.Raw
+
+
 class _Wiring(msgspec.Struct):
     meters: tuple[_Meter, ...]
     sinks: tuple[_Sink, ...]
+    notifiers: tuple[_Notifier, ...]
     starts: tuple[Start, ...]
     page: Page
     store_path: str
@@ -72,6 +88,15 @@ def unpack(data: bytes) -> Site | tuple[Fault, ...]:
                     sink_id=s.sink_id, kind=s.kind, options=_options("sink", s.kind, s.options)
                 )
                 for s in wiring.sinks
+            ),
+            notifiers=tuple(
+                NotifierWiring(
+                    notifier_id=n.notifier_id,
+                    kind=n.kind,
+                    policy=n.policy,
+                    options=_options("notifier", n.kind, n.options),
+                )
+                for n in wiring.notifiers
             ),
             starts=wiring.starts,
             page=wiring.page,

@@ -55,6 +55,8 @@ Reader: TypeAlias = Callable[[object, Place], Any]
 EARLIEST = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 LATEST = dt.datetime(2100, 1, 1, tzinfo=dt.UTC)
 HOURS = re.compile(r"([01]\d|2[0-4]):([0-5]\d)\s*[-–]\s*([01]\d|2[0-4]):([0-5]\d)")
+CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)")
+ADDRESS = re.compile(r"[A-Za-z0-9._%+'-]{1,64}@[A-Za-z0-9-]{1,63}(\.[A-Za-z0-9-]{1,63}){0,8}")
 LONGEST_TEXT = 200
 MOST_OF_A_LIST = 50
 
@@ -258,6 +260,38 @@ def opening_hours(value: object, place: Place) -> tuple[int, int]:
     if max(opens, closes) > 1440 or opens == closes or opens == 1440:
         raise Refused("hours that cannot be", allowed, 'Write "closed" for a day off.')
     return (opens, closes if closes > opens else closes + 1440)
+
+
+def quiet_hours(value: object, place: Place) -> tuple[int, int]:
+    """ "22:00-06:30" as minutes of the day, "none" as (0, 0)."""
+    if value == "none":
+        return (0, 0)
+    try:
+        return opening_hours(value, place)
+    except Refused as exc:
+        raise Refused("not hours", '"22:00-06:30" or "none"') from exc
+
+
+def time_of_day(value: object, place: Place) -> int:
+    """ "07:30" as minutes of the day."""
+    found = CLOCK.fullmatch(value) if isinstance(value, str) else None
+    if found is None:
+        raise Refused("not a time of day", '"07:30"')
+    return int(found[1]) * 60 + int(found[2])
+
+
+def email_address(value: object, place: Place) -> str:
+    """One address without a name before it."""
+    if not isinstance(value, str) or not ADDRESS.fullmatch(value):
+        raise Refused("not an e-mail address", 'an address such as "owner@example.org"')
+    return value
+
+
+def email_addresses(value: object, place: Place) -> tuple[str, ...]:
+    """A list of addresses, at least one."""
+    if not isinstance(value, list) or not value:
+        raise Refused("not a list of e-mail addresses", 'a list such as ["owner@example.org"]')
+    return tuple(email_address(each, place) for each in value)
 
 
 def instant(value: object, place: Place) -> int:

@@ -1,9 +1,9 @@
-"""Which drivers and sinks there are: one file adds one.
+"""Which drivers, sinks and notifiers there are: one file adds one.
 
 A file `meters/bench_probe.py` (or, for those that came with the first version,
 `config/meter_options/bench_probe.py`) that defines `OPTIONS`, a struct derived from `MeterOptions`,
 makes `driver = "bench-probe"` a known word. Sinks likewise, from `SinkOptions`, in
-`forward/sinks/` or `config/sink_options/`. Files are looked at, not imported, until their word is
+`forward/sinks/` or `config/sink_options/`, notifiers from `NotifierOptions` in `notify/channels/`. Files are looked at, not imported, until their word is
 met: a daemon loads no client library for a sink that it does not have.
 """
 
@@ -17,11 +17,12 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-Family: TypeAlias = Literal["meter", "sink"]
+Family: TypeAlias = Literal["meter", "sink", "notifier"]
 
 FOLDERS: dict[Family, tuple[str, ...]] = {
     "meter": ("firmware_bridge.config.meter_options", "firmware_bridge.meters"),
     "sink": ("firmware_bridge.config.sink_options", "firmware_bridge.forward.sinks"),
+    "notifier": ("firmware_bridge.notify.channels",),
 }
 DEFINES = re.compile(r"^OPTIONS\b", re.MULTILINE)
 

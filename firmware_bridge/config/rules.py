@@ -46,6 +46,7 @@ def _ids_once(draft: Draft) -> Iterator[Fault]:
         [(f, "id", f.table.id) for f in draft.lines],
         [(f, "id", f.table.id or f.table.driver) for f in draft.meters],
         [(f, "id", f.table.id or f.table.kind) for f in draft.sinks],
+        [(f, "id", f.table.id or f.table.kind) for f in draft.notifiers],
     )
     for tables in named:
         seen: set[str] = set()
@@ -131,8 +132,9 @@ def _ports_once(draft: Draft) -> Iterator[Fault]:
 
 
 def _secrets_one_way(draft: Draft) -> Iterator[Fault]:
-    for found in draft.sinks:
-        for name in ("token", "user", "password"):
+    named: tuple[Found[Any], ...] = (*draft.sinks, *draft.notifiers)
+    for found in named:
+        for name in ("token", "user", "password", "secret"):
             both = (getattr(found.options, f"{name}_{way}", None) for way in ("env", "file"))
             if all(both):
                 mend = f"Keep {name}_env or {name}_file."

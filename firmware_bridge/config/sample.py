@@ -13,6 +13,7 @@ from firmware_bridge.config.reading import Field, fields_of, table_within
 from firmware_bridge.config.tables import (
     LineTable,
     MeterTable,
+    NotifierTable,
     Page,
     SinkTable,
     SiteTable,
@@ -40,6 +41,7 @@ def sample_text() -> str:
         *block("[page]", Page, off=True),
         *block("[store]", Store, off=True),
         *_sinks(),
+        *_notifiers(),
         *_dated(),
     ]
     return "\n".join(parts).rstrip() + "\n"
@@ -111,6 +113,14 @@ def _sinks() -> Iterator[str]:
         options = registry.options_of("sink", word)
         if options is not None:
             yield from block("[[sink]]", SinkTable, options, off=True,
+                             word=("kind", f'"{word}"'))  # fmt: skip
+
+
+def _notifiers() -> Iterator[str]:
+    for word in registry.known("notifier"):
+        options = registry.options_of("notifier", word)
+        if options is not None:
+            yield from block("[[notifier]]", NotifierTable, options, off=True,
                              word=("kind", f'"{word}"'))  # fmt: skip
 
 

@@ -24,7 +24,9 @@ from firmware_bridge.config.readers import (
     litres_passed,
     opening_hours,
     quantity,
+    quiet_hours,
     several,
+    time_of_day,
     whole,
     words,
 )
@@ -364,6 +366,46 @@ class SinkTable(msgspec.Struct, frozen=True, kw_only=True):
 
 
 IN_CLEAR = "everyone on this network may read our passwords"
+
+
+class NotifierTable(msgspec.Struct, frozen=True, kw_only=True):
+    """A way to tell people about alarms; which further keys it has depends on its kind."""
+
+    kind: Annotated[str, asks("The way.", words, example='"email"', live=True)]
+    id: Annotated[
+        str | None, asks("Short name; left out, the kind's.", ident, example='"owner"')
+    ] = None
+    least: Annotated[
+        Literal["low", "medium", "high"],
+        asks("Alarms of this priority and above.", example='"medium"'),
+    ] = "medium"
+    quiet: Annotated[
+        tuple[int, int],
+        asks("When only alarms of high priority are told.", quiet_hours, example='"none"'),
+    ] = (0, 0)
+    again_s: Annotated[
+        float,
+        asks(
+            "Tell again this long after, while nobody has acknowledged; 0 s is never.",
+            quantity(kinds.SPAN_S),
+            example='"0 s"',
+        ),
+    ] = msgspec.field(name="again", default=0.0)
+    escalate_s: Annotated[
+        float,
+        asks(
+            "Tell the next ones this long after, while nobody has acknowledged; 0 s is never.",
+            quantity(kinds.SPAN_S),
+            example='"0 s"',
+        ),
+    ] = msgspec.field(name="escalate", default=0.0)
+    cleared: Annotated[
+        bool, asks("Whether to tell also that an alarm is over.", example="true")
+    ] = True
+    digest_min: Annotated[
+        int | None,
+        asks("Sum the day up at this time of day.", time_of_day, example='"07:00"'),
+    ] = msgspec.field(name="digest", default=None)
 
 
 class Page(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,6 +9,7 @@ import msgspec
 
 from analytics.setup import SiteSetup
 from firmware_bridge.config.tables import Page
+from firmware_bridge.notify.policy import Policy
 from firmware_bridge.store.keeping import Keeping
 
 SITE_FILE = "site-file-"
@@ -41,6 +42,10 @@ class SinkOptions(msgspec.Struct, frozen=True, kw_only=True):
     """What a sink needs to know; each sink has its own."""
 
 
+class NotifierOptions(msgspec.Struct, frozen=True, kw_only=True):
+    """What a way to tell people needs to know; each has its own."""
+
+
 class MeterWiring(msgspec.Struct, frozen=True, kw_only=True):
     """One meter: which driver reads it, for which line, with which options."""
 
@@ -58,6 +63,15 @@ class SinkWiring(msgspec.Struct, frozen=True, kw_only=True):
     options: SinkOptions
 
 
+class NotifierWiring(msgspec.Struct, frozen=True, kw_only=True):
+    """One way to tell people about alarms, and what they wish to be told by it."""
+
+    notifier_id: str
+    kind: str
+    policy: Policy
+    options: NotifierOptions
+
+
 class Start(msgspec.Struct, frozen=True, kw_only=True):
     """How a line's cartridge stands when logging begins: litres behind it, None is unknown.
 
@@ -73,6 +87,7 @@ class Wiring(msgspec.Struct, frozen=True, kw_only=True):
 
     meters: tuple[MeterWiring, ...] = ()
     sinks: tuple[SinkWiring, ...] = ()
+    notifiers: tuple[NotifierWiring, ...] = ()
     starts: tuple[Start, ...] = ()
     page: Page = Page()
     store_path: str

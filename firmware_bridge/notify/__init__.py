@@ -1,1 +1,1 @@
-"""One file a channel by which a person is told."""
+"""Telling people about alarms away from the page: what is due, to whom, and by which way."""
