@@ -42,14 +42,16 @@ class Flow(msgspec.Struct, frozen=True, kw_only=True):
     """What the quarters so far say of the flow.
 
     `shut_l` and `shut_quarters` are litres of the last hour and quarters running with flow while
-    the place was well shut; `still_open_h` hours of opening since the last flow. `unflushed`: too
-    little has flowed since the water stood too long.
+    the place was well shut; `still_open_h` hours of opening since the last flow, `usual_gap_h` the
+    longest such wait of late that ended by itself. `unflushed`: too little has flowed since the
+    water stood too long.
     """
 
     last_ms: int = 0
     shut_l: float = 0.0
     shut_quarters: int = 0
     still_open_h: float = 0.0
+    usual_gap_h: float = 0.0
     unflushed: bool = False
 
 

@@ -45,6 +45,10 @@ TELLS_OF_ALARMS: Final = (*ACTS, Commissioning)
 SHUT_MARGIN_MIN: Final = 60
 """Cleaning before opening and after closing (common practice, no source)."""
 OPEN_MARGIN_MIN: Final = -30
+GAP_FADES: Final = 0.999
+"""Share that a usual wait keeps with each quarter of an hour of flow: half in two to three weeks.
+"""
+LONGEST_USUAL_H: Final = 12.0
 Lives: TypeAlias = dict[str, Life]
 
 
@@ -306,6 +310,7 @@ def _follow_flow(line: LineSetup, local: LocalTime, watch: Watch, quarter: Quart
         shut_l=sum(pulses) / line.pulses_per_l,
         shut_quarters=watch.flow.shut_quarters + 1 if shut and quarter.pulses else 0,
         still_open_h=_still_open_h(line, local, watch, quarter, closed),
+        usual_gap_h=_usual_gap_h(watch.flow, quarter),
         unflushed=(watch.flow.unflushed or long) and not enough,
     )
     return msgspec.structs.replace(watch, shut_pulses=pulses, flushed=flushed, flow=flow)
@@ -327,6 +332,13 @@ def _still_open_h(
     ends = (watch.at_ms - QUARTER_MS, watch.at_ms)
     opened = all(is_open(line.opening, local, end, OPEN_MARGIN_MIN) for end in ends)
     return watch.flow.still_open_h + (0.25 if opened and not closed else 0.0)
+
+
+def _usual_gap_h(flow: Flow, quarter: Quarter) -> float:
+    """What is usual here: a wait that ended by itself was none of a shut valve; fades in weeks."""
+    if not quarter.pulses:
+        return flow.usual_gap_h
+    return max(GAP_FADES * flow.usual_gap_h, min(flow.still_open_h, LONGEST_USUAL_H))
 
 
 def _situation(line: LineSetup, watch: Watch, silent: bool) -> Situation:

@@ -20,7 +20,7 @@ def _numbers(now: Situation) -> dict[str, float]:
 
 RULE = Rule(
     name="breakthrough",
-    priority=Priority.HIGH,
+    priority=Priority.MEDIUM,
     respond_within_s=2 * DAY_S,
     excess=_excess,
     numbers=_numbers,

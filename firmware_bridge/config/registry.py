@@ -2,9 +2,10 @@
 
 A file `meters/bench_probe.py` (or, for those that came with the first version,
 `config/meter_options/bench_probe.py`) that defines `OPTIONS`, a struct derived from `MeterOptions`,
-makes `driver = "bench-probe"` a known word. Sinks likewise, from `SinkOptions`, in
-`forward/sinks/` or `config/sink_options/`, notifiers from `NotifierOptions` in `notify/channels/`. Files are looked at, not imported, until their word is
-met: a daemon loads no client library for a sink that it does not have.
+makes `driver = "bench-probe"` a known word.
+Sinks likewise, from `SinkOptions`, in `forward/sinks/` or `config/sink_options/`, notifiers from
+`NotifierOptions` in `notify/channels/`. Files are looked at, not imported, until their word is met:
+a daemon loads no client library for a sink that it does not have.
 """
 
 from __future__ import annotations

@@ -19,6 +19,7 @@ from firmware_bridge.config.tables import (
     LimitsTable,
     LineTable,
     MeterTable,
+    NotifierTable,
     OpeningTable,
     Page,
     SinkTable,
@@ -29,7 +30,7 @@ from tests.firmware_bridge.config.site_files import compiled
 
 OPTIONS = {
     f"{family} {word}": registry.options_of(family, word)
-    for family in ("meter", "sink")
+    for family in ("meter", "sink", "notifier")
     for word in registry.known(family)  # type: ignore[arg-type]
 }
 TABLES: dict[str, type[msgspec.Struct]] = {
@@ -39,6 +40,7 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "limits": LimitsTable,
     "meter": MeterTable,
     "sink": SinkTable,
+    "notifier": NotifierTable,
     "page": Page,
     "store": Store,
     **{kind: entry for kind, (entry, _) in DATED.items()},
@@ -103,6 +105,10 @@ def test_sample_with_every_block_switched_on_has_only_wanted_faults() -> None:
         ("[[sink]] stream", "token_file"),
         ("[[sink]] stream", "password_file"),
         ("[[sink]] stream", "ca_file"),
+        ("[[notifier]] owner", "id"),
+        ("[[notifier]] owner", "secret_file"),
+        ("[[notifier]] owner", "password_file"),
+        ("[[notifier]] owner", "ca_file"),
     }
 
 

@@ -69,7 +69,7 @@ FAULTS = [
     ("[site.opening]", "[sight.opening]", "", "sight", "no such table", 'Did you mean "site"?'),
     # meters
     ('"node-serial"', '"node-cereal"', NODE, "driver", "not one of the words", '"node-serial"?'),
-    ('driver = "node-serial"\n', "", NODE, "driver", "missing", "node-serial, virtual-cafe"),
+    ('driver = "node-serial"\n', "", NODE, "driver", "missing", "node-serial"),
     ('port = "/dev/ttyUSB0"\n', "", NODE, "port", "missing", "Add port ="),
     ("57600", "5", NODE, "baud = 5", "whole number", "300 to 4000000"),
     ("57600", "true", NODE, "baud = true", "whole number", "300 to 4000000"),
