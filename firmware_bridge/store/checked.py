@@ -81,7 +81,7 @@ def _block(record: dict[str, Any]) -> bool:
 
 
 def _alarm(record: dict[str, Any]) -> bool:
-    words = ("line_id", "alarm", "change", "priority", "text")
+    words = ("line_id", "alarm", "change", "priority", "text", "more")
     dated = _number(record["seq"]) and _instant(record["at_ms"])
     return dated and all(isinstance(record[name], str) for name in words)
 
@@ -113,6 +113,7 @@ SORTS = (
         sound=_typed(line_id=str, rows_from_hour=int, minutes_from_hour=int),
     ),
     Sort(table="rejected", key_columns=2, sound=_typed(sink=str, seq=int, reason=str, row=str)),
+    Sort(table="notices", key_columns=2, sound=_typed(notifier=str, key=str, at_ms=int)),
     Sort(table="snapshots", sound=_typed(line_id=str, at_ms=int, state=bytes)),
     Sort(
         table="hourly",
