@@ -75,7 +75,8 @@ class RpMemory(TwoCopies):
 
     def __init__(self, path: str) -> None:
         super().__init__(path)
-        self._scratch = SCRATCH_RP2350 if "RP2350" in os.uname().machine else SCRATCH_RP2040
+        newer = "RP2350" in sys.implementation._machine
+        self._scratch = SCRATCH_RP2350 if newer else SCRATCH_RP2040
 
     def note(self, starts: int, first: int, second: int) -> None:
         mem32[self._scratch] = first

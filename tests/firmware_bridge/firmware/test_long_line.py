@@ -23,7 +23,7 @@ from firmware_bridge.store.database import Store
 from tests.firmware_bridge.firmware.bad_cable import BadCable, NodeProcess
 from tests.firmware_bridge.firmware.on_node.steps import pulses_of
 
-pytestmark = pytest.mark.timeout(280)
+pytestmark = pytest.mark.timeout(600)
 
 START = 1_757_923_200_000
 STEPS = 100_000
@@ -108,7 +108,7 @@ def cable(node: NodeProcess) -> Iterator[BadCable]:
 
 async def until(true: Callable[[], bool], node: NodeProcess) -> None:
     """Wait for a condition, as long as the node is well."""
-    async with asyncio.timeout(200):
+    async with asyncio.timeout(400):
         while not true():
             assert node.fault() == ""
             await asyncio.sleep(0.02)

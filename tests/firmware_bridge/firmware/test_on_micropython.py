@@ -14,8 +14,14 @@ from hypothesis import strategies as st
 
 import firmware_bridge.firmware
 from firmware_bridge.firmware.frames import Parser
-from firmware_bridge.firmware.kinds import DATA
-from tests.firmware_bridge.firmware.interpreter import ON_NODE, ROOT, micropython, needed
+from firmware_bridge.firmware.kinds import DATA, HELLO, SELFTEST
+from tests.firmware_bridge.firmware.interpreter import (
+    NOTHING_SKIPPED,
+    ON_NODE,
+    ROOT,
+    micropython,
+    needed,
+)
 from tests.firmware_bridge.firmware.on_node.play import play
 
 pytestmark = pytest.mark.timeout(180)
@@ -162,3 +168,34 @@ def test_a_day_of_rows_takes_no_more_memory() -> None:
 
     assert first < 110_000
     assert last - first < 2000
+
+
+def test_the_board_file_drives_its_pins() -> None:
+    """The one file that knows a pin, with a stand-in for the chip: it says hello, reads water and
+    thermometers, counts pulses over a reset, feeds the watchdog, and lets every pin go."""
+    said = json.loads(on_micropython("on_pins.py"))
+
+    assert {HELLO, SELFTEST} <= set(said["kinds"])
+    assert said["outlet_ec"] == pytest.approx(1e8 / 1500, rel=0.01)
+    assert said["inlet_ec"] == pytest.approx(1e8 / 900, rel=0.01)
+    assert said["outlet_temp"] == 25_062
+    assert said["pulses"] == [7, 12]
+    assert said["driven_at_once"] == 2
+    assert said["left_driven"] == []
+    assert said["fed"] > 100
+    assert said["hard"] is True
+    assert said["stopped"] is True
+
+
+def test_a_missing_interpreter_fails_where_nothing_is_skipped(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """CI sets the variable that turns a skip into a failure; without it a developer gets a skip."""
+    monkeypatch.setenv(NOTHING_SKIPPED, "1")
+    with pytest.raises(pytest.fail.Exception, match="not installed"):
+        needed("no-such-interpreter")
+    monkeypatch.delenv(NOTHING_SKIPPED)
+    with pytest.raises(pytest.skip.Exception):
+        needed("no-such-interpreter")
+
+    assert f"export {NOTHING_SKIPPED}=1" in (ROOT / ".ci" / "test").read_text()
