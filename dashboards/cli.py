@@ -21,6 +21,7 @@ ELSEWHERE = {
     "note": ("dashboards.logbook_command", "note_command"),
     "people": ("dashboards.people_command", "people_command"),
     "restore": ("dashboards.record_commands", "restore_command"),
+    "service": ("dashboards.service_command", "service_command"),
     "status": ("dashboards.status_command", "status_command"),
     "survey": ("dashboards.survey_command", "survey_command"),
 }

@@ -41,6 +41,7 @@ from firmware_bridge.readings.lot import Lot, state_key
 from firmware_bridge.site import SiteLoop
 from firmware_bridge.store.database import Store
 from firmware_bridge.store.reader import Reader
+from firmware_bridge.watchdog import feed, manager_of
 
 MOST_RESCUES = 5
 LOOK_EVERY_S = 1.0
@@ -187,11 +188,15 @@ async def _work(
     notices = [asyncio.create_task(_telling(loop, ended)) for loop in told]
     box = asyncio.create_task(_watch("box", lambda: _host(running).run(ended), ended))
     forward = [asyncio.create_task(task) for task in _sink_tasks(running, ended)]
+    manager = manager_of()
+    fed = asyncio.create_task(feed(manager, lambda: running.loop.beats, still))
     try:
         await _until(stop, running.store, work)
     finally:
+        manager.tell("STOPPING=1")
         await _ended(tasks)
         still.set()
+        await fed
         await _ended([work])
         ended.set()
         await asyncio.gather(*pages, *forward, *notices, box, return_exceptions=True)

@@ -44,6 +44,8 @@ PATIENCE_S = 30.0
 STOP_S = 30.0
 """How long a stop may wait for a disk that takes nothing."""
 SNAPSHOT_EVERY_MS = 6 * 3_600_000
+LONGEST_THOUGHT_S, THOUGHT_BEAT_S = 1800, 5
+"""Working a year over may take minutes; what takes longer than this is stuck."""
 LAG_S = 2.0
 """How long after its instant a row may still arrive in time."""
 HURRIED_LAG_S = 6.0
@@ -77,6 +79,7 @@ class SiteLoop:
         self._snapped: dict[str, int] = {}
         self._flow = {line.line_id: _FlowNow() for line in setup.lines}
         self.stored_rows = 0
+        self.beats = 0
         self.full = False
 
     def deliver(self, lot: Lot, confirm: Confirm) -> None:
@@ -131,6 +134,7 @@ class SiteLoop:
 
     async def turn(self) -> None:
         """One second's work: rows onto the disk, the meters told, then what follows from them."""
+        self.beats += 1
         lots, self._lots = self._lots, []
         told, self._told = tuple(self._told), []
         recording, self._recording = self._recording, []
@@ -165,6 +169,7 @@ class SiteLoop:
                 if not self.full:
                     log.warning("store.waiting", error=str(fault), hint=fault.hint)
                 self.full = True
+                self.beats += 1  # waiting for room is no standstill
                 await asyncio.sleep(wait_s)
                 wait_s = min(2.0 * wait_s, 30.0)
             else:
@@ -227,7 +232,14 @@ class SiteLoop:
             await self._submit(Batch(snapshots=kept))
 
     async def _think(self, work: Callable[[], T]) -> T:
-        return await asyncio.get_running_loop().run_in_executor(self._pool, work)
+        """Work beside the loop; while it goes on within reason it counts as progress."""
+        thought = asyncio.get_running_loop().run_in_executor(self._pool, work)
+        for _ in range(LONGEST_THOUGHT_S // THOUGHT_BEAT_S):
+            done, _ = await asyncio.wait((thought,), timeout=THOUGHT_BEAT_S)
+            if done:
+                break
+            self.beats += 1
+        return await thought
 
     def _publish(self, taken: Taken) -> None:
         if not len(taken.rows) or taken.line_id not in self._lines:

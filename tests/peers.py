@@ -30,6 +30,7 @@ PACKAGES = {
     "mosquitto_passwd": "mosquitto",
     "victoria-metrics": "victoria-metrics",
     "openssl": "openssl",
+    "systemd-analyze": "systemd",
 }
 """The Debian package of each program."""
 NEW_KEY = ("-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes")
