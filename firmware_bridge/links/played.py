@@ -38,16 +38,16 @@ class PlayedLine(AskedLink):
         self._rows: Iterator[Rows] = iter(())
         self._begun: tuple[int, int] | None = None
         self._over = False
+        self._passed = 0  # rows of this opening
+        self._played = 0  # rows ever put
 
     async def connect(self) -> None:
-        """Open the file, once: it is played on where it was. Raises LinkError."""
-        if self._recording is not None:
-            return
+        """Open the file. What was played is not played again. Raises LinkError."""
         try:
             self._recording = await asyncio.to_thread(open_recording, self._path)
         except RecordingError as fault:
             raise LinkError(str(fault), fault.hint) from fault
-        self._rows = read_rows(self._recording)
+        self._rows, self._passed = read_rows(self._recording), 0
 
     async def talk(self) -> None:
         """Put each row when it is due. At the end it is silent, as a meter that was taken away."""
@@ -61,10 +61,15 @@ class PlayedLine(AskedLink):
         await asyncio.Event().wait()
 
     def let_go(self) -> None:
-        """The file stays open: what was played is not played again."""
+        """Close the file."""
+        if self._recording is not None and self._recording.raw is not None:
+            self._recording.raw.close()
+        self._recording = None
 
     async def _play(self, rows: Rows) -> None:
-        for place in range(len(rows)):
+        first_place = min(max(self._played - self._passed, 0), len(rows))
+        self._passed += first_place
+        for place in range(first_place, len(rows)):
             recorded = int(rows.at_ms[place])
             if self._begun is None:
                 self._begun = (self._clock.now_ms(), recorded)
@@ -74,6 +79,8 @@ class PlayedLine(AskedLink):
             if early_ms > LATE_MS:
                 await self._clock.sleep(early_ms / 1000.0)
             self.post.put(msgspec.json.encode(_line(rows, place, round(at_ms))))
+            self._passed += 1
+            self._played = self._passed
             if place % 256 == 255:
                 await asyncio.sleep(0)
 
