@@ -11,6 +11,7 @@ from analytics.belief import (
     DROP_TESTS,
     GAIN_SD,
     LITRES,
+    SLOPE_SD_A_DAY,
     Belief,
     cartridge,
     chance,
@@ -27,6 +28,8 @@ from analytics.samples import (
     CrossZero,
     DropTest,
     KFactorSet,
+    MeterReplaced,
+    Part,
     Point,
     ProbeCalibrated,
     UtilityReport,
@@ -72,6 +75,8 @@ def take_event(
             return _cross_zero(belief, line, event)
         case ProbeCalibrated():
             return _calibrate(belief, event)
+        case MeterReplaced():
+            return _replaced(belief, line, event, rng)
         case _:
             return belief
 
@@ -140,11 +145,34 @@ def _calibrate(belief: Belief, event: ProbeCalibrated) -> Belief:
     n, off = len(belief.ln_weight), math.log(event.gain)
     if event.probe == "inlet":
         return belief
+    if event.dry_us_cm:
+        usual = float(np.exp(np.average(belief.cloud["ec"], weights=np.exp(belief.ln_weight))))
+        off += math.log1p(-min(event.dry_us_cm / usual, 0.5))
     spread = math.hypot(event.relative_sd, GAIN_SD / math.sqrt(2.0))
     before = belief.cloud["gain_var"]
     both = 1.0 / (1.0 / np.maximum(before, 1e-12) + 1.0 / spread**2)
     gain = both * (belief.cloud["gain"] / np.maximum(before, 1e-12) - off / spread**2)
     return changed(belief, {"gain": gain, "gain_var": both, "fouled": np.zeros(n)})
+
+
+def _replaced(
+    belief: Belief, line: LineSetup, event: MeterReplaced, rng: np.random.Generator
+) -> Belief:
+    """Another probe or flow meter is in: as uncertain as one that nobody checked."""
+    n = len(belief.ln_weight)
+    if event.part is Part.FLOW_METER:
+        stated = event.pulses_per_l or line.pulses_per_l
+        k = math.log(stated / line.pulses_per_l) + event.relative_sd * rng.standard_normal(n)
+        return changed(belief, {"k": k, "meter": np.zeros(n), "unseen": np.zeros(n)})
+    fresh = {"slope": SLOPE_SD_A_DAY * rng.standard_normal(n), "fouled": np.zeros(n)}
+    if line.inlet_probe:
+        columns = {"gain": np.zeros(n), "gain_var": np.full(n, GAIN_SD**2)}
+        if event.part is Part.INLET_PROBE:  # the reference itself reads otherwise now
+            columns["ec_var"] = belief.cloud["ec_var"] + GAIN_SD**2
+        return changed(belief, fresh | columns)
+    if event.part is Part.OUTLET_PROBE:
+        return changed(belief, fresh | {"ec_var": belief.cloud["ec_var"] + GAIN_SD**2})
+    return belief
 
 
 def _ln_ec25(ec_us_cm: float, temp_c: float) -> float:

@@ -236,11 +236,13 @@ class KFactorSet(Event, tag="k-factor-set", frozen=True, kw_only=True):
 
 
 class ProbeCalibrated(Event, tag="probe-calibrated", frozen=True, kw_only=True):
-    """A probe was checked in a standard: true EC25 over the reading is `gain`."""
+    """A probe was checked in a standard: true over read is `gain`, once what it reads dry is taken
+    off."""
 
     probe: str
     gain: float
     relative_sd: float = 0.005
+    dry_us_cm: float = 0.0
 
 
 class CrossZero(Event, tag="cross-zero", frozen=True, kw_only=True):
@@ -268,6 +270,27 @@ class MeterReading(Event, tag="meter-reading", frozen=True, kw_only=True):
     """A person read a water meter: litres through the head since its own zero."""
 
     litres: float
+
+
+class Part(StrEnum):
+    """A meter that can be replaced by itself."""
+
+    OUTLET_PROBE = "outlet-probe"
+    INLET_PROBE = "inlet-probe"
+    FLOW_METER = "flow-meter"
+
+
+class MeterReplaced(Event, tag="meter-replaced", frozen=True, kw_only=True):
+    """A probe or the flow meter was replaced: what was learned of the old one no longer holds.
+
+    For a flow meter: its K-factor (None: as in the site file) with its spread, and what its
+    counter showed when it was fitted.
+    """
+
+    part: Part
+    pulses_per_l: float | None = None
+    relative_sd: float = 0.03
+    shows_l: float = 0.0
 
 
 class Closure(Event, tag="closure", frozen=True, kw_only=True):
@@ -344,6 +367,7 @@ AnyEvent: TypeAlias = (
     | CrossZero
     | UtilityReport
     | MeterReading
+    | MeterReplaced
     | Closure
     | Acknowledged
     | Shelved

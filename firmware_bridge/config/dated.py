@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 
 from analytics import samples
-from analytics.samples import AnyEvent, Point
+from analytics.samples import AnyEvent, Part, Point
 from firmware_bridge.config import kinds
 from firmware_bridge.config.readers import (
     asks,
@@ -138,6 +138,9 @@ class ProbeCalibratedEntry(DatedEntry, frozen=True, kw_only=True):
     relative_sd: Annotated[
         float, asks("Its spread (one standard deviation).", SPREAD, example='"0.5 %"')
     ] = msgspec.field(name="spread", default=0.005)
+    dry_us_cm: Annotated[
+        float, asks("What it read dry.", quantity(kinds.CONDUCTIVITY), example='"0 uS/cm"')
+    ] = msgspec.field(name="dry", default=0.0)
 
 
 class CrossZeroEntry(DatedEntry, frozen=True, kw_only=True):
@@ -200,6 +203,27 @@ class MeterReadingEntry(DatedEntry, frozen=True, kw_only=True):
     ] = msgspec.field(name="shows")
 
 
+class MeterReplacedEntry(DatedEntry, frozen=True, kw_only=True):
+    """A probe or the flow meter was replaced."""
+
+    part: Annotated[Part, asks("Which one.", example='"flow-meter"', live=True)]
+    pulses_per_l: Annotated[
+        float | None,
+        asks(
+            "K-factor of the new flow meter; left out, the line's.",
+            quantity(kinds.K_FACTOR),
+            example='"1380 pulse/L"',
+        ),
+    ] = msgspec.field(name="k_factor", default=None)
+    relative_sd: Annotated[
+        float, asks("Its spread (one standard deviation).", SPREAD, example='"3 %"')
+    ] = msgspec.field(name="spread", default=0.03)
+    shows_l: Annotated[
+        float,
+        asks("What its counter showed when fitted.", quantity(kinds.VOLUME), example='"0 L"'),
+    ] = msgspec.field(name="shows", default=0.0)
+
+
 class ClosureEntry(DatedEntry, frozen=True, kw_only=True):
     """The place is shut for a while."""
 
@@ -221,6 +245,7 @@ DATED: dict[str, tuple[type[DatedEntry], Any]] = {
     "cross-zero": (CrossZeroEntry, samples.CrossZero),
     "utility-report": (UtilityReportEntry, samples.UtilityReport),
     "meter-reading": (MeterReadingEntry, samples.MeterReading),
+    "meter-replaced": (MeterReplacedEntry, samples.MeterReplaced),
     "closure": (ClosureEntry, samples.Closure),
     "note": (NoteEntry, samples.Note),
 }
