@@ -74,11 +74,12 @@ class CellFit(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Jug(msgspec.Struct, frozen=True, kw_only=True):
-    """One measured jug: pulses counted, litres read, seconds the water ran."""
+    """One measured jug: pulses counted, litres read, seconds the water ran, give or take."""
 
     pulses: int
     litres: float
     seconds: float
+    seconds_sd: float = 1.0
 
     @property
     def pulses_per_l(self) -> float:
@@ -229,20 +230,22 @@ def low_flow(jugs: tuple[Jug, ...], jug_sd: float = JUG_SD) -> LowFlow:
 
     Above its starting flow a turbine turns in proportion to the flow less what its bearings and
     the gap beside its blades take (Baker, Flow Measurement Handbook, chapter on turbine meters,
-    from memory): pulses a minute are a straight line over the flow.
+    from memory): K-factors are a straight line over 1 / flow. How long a jug took is read from
+    rows some seconds apart, which makes the flow uncertain, but not the K-factor.
 
     Raises ModelError where all jugs had one flow.
     """
-    flow = np.array([jug.flow_l_min for jug in jugs])
-    rate = np.array([jug.pulses / jug.seconds * 60.0 for jug in jugs])
-    ends = np.array([60.0 / jug.seconds for jug in jugs]) / math.sqrt(6.0)
-    line = line_with_errors(flow, jug_sd * flow, rate, np.hypot(ends, 0.002 * rate))
-    slip = -line.intercept / line.slope
+    slow = np.array([1.0 / jug.flow_l_min for jug in jugs])
+    slow_sd = slow * np.array([jug.seconds_sd / jug.seconds for jug in jugs])
+    found = np.array([jug.pulses_per_l for jug in jugs])
+    ends = np.array([1.0 / jug.litres for jug in jugs]) / math.sqrt(6.0)
+    line = line_with_errors(slow, slow_sd, found, np.hypot(ends, jug_sd * found))
+    slip = -line.slope / line.intercept
     slip_var = (
-        line.intercept_var + slip**2 * line.slope_var + 2.0 * slip * line.covariance
-    ) / line.slope**2
+        line.slope_var + slip**2 * line.intercept_var + 2.0 * slip * line.covariance
+    ) / line.intercept**2
     return LowFlow(
-        k_endless=Figure(value=line.slope, sd=math.sqrt(line.slope_var)),
+        k_endless=Figure(value=line.intercept, sd=math.sqrt(line.intercept_var)),
         slip_l_min=Figure(value=slip, sd=math.sqrt(max(slip_var, 0.0))),
     )
 

@@ -160,17 +160,17 @@ def _replaced(
 ) -> Belief:
     """Another probe or flow meter is in: as uncertain as one that nobody checked."""
     n = len(belief.ln_weight)
-    if event.part is Part.FLOW_METER:
+    if event.part == Part.FLOW_METER:
         stated = event.pulses_per_l or line.pulses_per_l
         k = math.log(stated / line.pulses_per_l) + event.relative_sd * rng.standard_normal(n)
         return changed(belief, {"k": k, "meter": np.zeros(n), "unseen": np.zeros(n)})
     fresh = {"slope": SLOPE_SD_A_DAY * rng.standard_normal(n), "fouled": np.zeros(n)}
     if line.inlet_probe:
         columns = {"gain": np.zeros(n), "gain_var": np.full(n, GAIN_SD**2)}
-        if event.part is Part.INLET_PROBE:  # the reference itself reads otherwise now
+        if event.part == Part.INLET_PROBE:  # the reference itself reads otherwise now
             columns["ec_var"] = belief.cloud["ec_var"] + GAIN_SD**2
         return changed(belief, fresh | columns)
-    if event.part is Part.OUTLET_PROBE:
+    if event.part == Part.OUTLET_PROBE:
         return changed(belief, fresh | {"ec_var": belief.cloud["ec_var"] + GAIN_SD**2})
     return belief
 

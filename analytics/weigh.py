@@ -232,7 +232,7 @@ def _take_fact(line: LineSetup, seed: int, state: Weighing, event: AnyEvent, at:
             read = event.litres - state.hand.read_l
             belief = compare_litres(line, belief, read, state.counted_l - state.hand.counted_l)
         changes = {"hand": HandReading(read_l=event.litres, counted_l=state.counted_l)}
-    if isinstance(event, MeterReplaced) and event.part is Part.FLOW_METER:
+    if isinstance(event, MeterReplaced) and event.part == Part.FLOW_METER:
         changes = {"hand": HandReading(read_l=event.shows_l, counted_l=state.counted_l)}
     belief, watching = after_fact(line, seed, belief, watching, event)
     return msgspec.structs.replace(state, belief=belief, watching=watching, **changes)

@@ -19,6 +19,7 @@ ELSEWHERE = {
     "node": ("dashboards.node_command", "node_command"),
     "logbook": ("dashboards.logbook_command", "logbook_command"),
     "note": ("dashboards.logbook_command", "note_command"),
+    "meters": ("dashboards.meters_command", "meters_command"),
     "people": ("dashboards.people_command", "people_command"),
     "restore": ("dashboards.record_commands", "restore_command"),
     "service": ("dashboards.service_command", "service_command"),

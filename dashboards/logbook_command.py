@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from analytics.errors import ActRefused, LastLitreError, StoreBusy
+from analytics.errors import ActRefused, LastLitreError
 
 if TYPE_CHECKING:
     from firmware_bridge.config import Site
-    from firmware_bridge.logbook.hatch import Answer, Asked
+    from firmware_bridge.logbook.hatch import Answer
 
 
 @click.command(name="note")
@@ -36,9 +36,9 @@ def note_command(
     """Write an act of KIND into the logbook of SITE_FILE; WORDS are key=value, as in a site file.
 
     Kinds: drop-test, cartridge-fitted, bypass-set, k-factor-set, probe-calibrated, cross-zero,
-    utility-report, meter-reading, closure, note. Without at=... it happened now. Nothing is ever
-    edited: --undo and --correct write entries of their own; after a quarter of an hour they ask for
-    a reason (note=...).
+    utility-report, meter-reading, meter-replaced, closure, note. Without at=... it happened now.
+    Nothing is ever edited: --undo and --correct write entries of their own; after a quarter of an
+    hour they ask for a reason (note=...).
     """
     if keys is not None:
         _show_keys(keys)
@@ -51,6 +51,7 @@ def note_command(
     from firmware_bridge.clock import SystemClock
     from firmware_bridge.logbook.from_words import act_from
     from firmware_bridge.logbook.hatch import Asked
+    from firmware_bridge.logbook.put import put
 
     site = config.load(site_file)
     signed = who or getpass.getuser()
@@ -61,7 +62,7 @@ def note_command(
         act = act_from(site.setup, str(kind), words, SystemClock().now_ms())
         corrects = _entry_id(site, correct) if correct else ""
         asked = Asked(who=signed, act=msgspec.structs.replace(act, corrects=corrects))
-    answer = _put(site, asked)
+    answer = put(site, asked)
     _refuse(answer)
     click.echo(f"Entry {answer.number}, signed {signed}.")
 
@@ -74,44 +75,6 @@ def _show_keys(kind: str) -> None:
         raise LastLitreError(f"There is no act {kind!r}.", f"There is: {', '.join(DATED)}.")
     for line in keys_of(kind):
         click.echo(line)
-
-
-def _put(site: Site, asked: Asked) -> Answer:
-    """Through the running daemon, or, where none runs, straight into the file."""
-    from firmware_bridge.logbook.hatch import ask, hatch_of
-
-    for _ in range(2):
-        answer = ask(hatch_of(site), asked)
-        if answer is not None:
-            return answer
-        try:
-            return _put_alone(site, asked)
-        except StoreBusy:
-            continue  # a daemon began meanwhile
-    return _put_alone(site, asked)
-
-
-def _put_alone(site: Site, asked: Asked) -> Answer:
-    from firmware_bridge.clock import SystemClock
-    from firmware_bridge.logbook.acts import Desk, undone, written
-    from firmware_bridge.logbook.hatch import Answer
-    from firmware_bridge.store.batch import Batch
-    from firmware_bridge.store.database import Store
-
-    path = Path(site.wiring.store_path)
-    with Store.open(path, site_id=site.setup.site_id, keeping=site.wiring.keeping) as store:
-        reader = store.reader()
-        desk = Desk(site=site.setup, reader=reader, now_ms=SystemClock().now_ms())
-        try:
-            if asked.act is not None:
-                events = written(desk, asked.act, asked.who)
-            else:
-                events = undone(desk, asked.undo, asked.who, asked.reason)
-        except ActRefused as refused:
-            return Answer(faults=refused.faults)
-        store.submit(Batch(events=events)).result()
-        entry = reader.entry(events[-1].event_id if asked.act else events[0].event_id)
-        return Answer(number=entry.seq if entry else 0, event_id=events[-1].event_id)
 
 
 def _entry_id(site: Site, number: str) -> str:

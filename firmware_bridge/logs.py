@@ -35,3 +35,8 @@ def hide_secrets(_: WrappedLogger, __: str, entry: EventDict) -> EventDict:
         else without_secrets(value if isinstance(value, str) else repr(value))
         for name, value in entry.items()
     }
+
+
+def hush_logs() -> None:
+    """For commands that talk to a person: what goes wrong is said by them, not logged beside it."""
+    structlog.configure(wrapper_class=structlog.make_filtering_bound_logger(logging.CRITICAL))

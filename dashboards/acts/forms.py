@@ -122,6 +122,7 @@ OWN_FIELDS: dict[str, tuple[Field, ...]] = {
         Field(attribute="probe", sort="choice", words=("outlet", "inlet"), usual="outlet",
               required=True),
         Field(attribute="gain", sort="figure", required=True),
+        _conductivity("dry_us_cm", usual="0"),
         msgspec.structs.replace(SPREAD, usual="0.5"),
     ),
     "cross-zero": (
@@ -139,6 +140,15 @@ OWN_FIELDS: dict[str, tuple[Field, ...]] = {
         msgspec.structs.replace(SPREAD, usual="7"),
     ),
     "meter-reading": (_litres("litres", required=True),),
+    "meter-replaced": (
+        Field(
+            attribute="part", sort="choice", words=("outlet-probe", "inlet-probe", "flow-meter"),
+            usual="outlet-probe", required=True,
+        ),
+        Field(attribute="pulses_per_l", sort="figure"),
+        msgspec.structs.replace(SPREAD, usual="3"),
+        _litres("shows_l", usual="0"),
+    ),
     "closure": (Field(attribute="until_ms", sort="moment", required=True),),
     "commissioning": (Field(attribute="until_ms", sort="moment", required=True),),
     "unshelved": (Field(attribute="alarm", sort="text", required=True),),

@@ -24,8 +24,10 @@ from analytics.samples import (
     InService,
     KFactorSet,
     MeterReading,
+    MeterReplaced,
     Note,
     OutOfService,
+    Part,
     ProbeCalibrated,
     Shelved,
     Unshelved,
@@ -65,6 +67,8 @@ SPANS: dict[str, tuple[float, float]] = {
     "pulses_per_l": (0.001, 1e6),
     "relative_sd": (0.0001, 1.0),
     "gain": (0.2, 5.0),
+    "dry_us_cm": (0.0, 1000.0),
+    "shows_l": (0.0, 1e9),
 }
 """Between which values a figure is possible, in its base unit; the same as in the site file."""
 
@@ -123,6 +127,20 @@ def _probe(event: ProbeCalibrated, line: LineSetup | None, now_ms: int) -> Itera
         yield "probe", "no-probe"
 
 
+def _replaced(event: MeterReplaced, line: LineSetup | None, now_ms: int) -> Iterator[Fault]:
+    there = (
+        {
+            Part.OUTLET_PROBE: line.outlet_probe,
+            Part.INLET_PROBE: line.inlet_probe,
+            Part.FLOW_METER: line.flow_meter,
+        }
+        if line
+        else {}
+    )
+    if not there.get(event.part, False):
+        yield "part", "no-probe"
+
+
 def _cross_zero(event: CrossZero, line: LineSetup | None, now_ms: int) -> Iterator[Fault]:
     if (event.inlet_us_cm is None) != (event.inlet_temp_c is None):
         yield "inlet_us_cm", "half"
@@ -164,6 +182,7 @@ CHECKS: dict[type[msgspec.Struct], Callable[[Any, LineSetup | None, int], Iterat
     UtilityReport: _report,
     ProbeCalibrated: _probe,
     CrossZero: _cross_zero,
+    MeterReplaced: _replaced,
     Closure: _closure,
     Commissioning: _closure,
     **dict.fromkeys(OF_ALARMS, _alarm),
@@ -171,5 +190,6 @@ CHECKS: dict[type[msgspec.Struct], Callable[[Any, LineSetup | None, int], Iterat
     Note: _note,
 }
 ACTS = (DropTest, CartridgeFitted, BypassSet, KFactorSet, ProbeCalibrated, CrossZero,
-        UtilityReport, MeterReading, Closure, Commissioning, Note, *OF_ALARMS)  # fmt: skip
+        UtilityReport, MeterReading, MeterReplaced, Closure, Commissioning, Note,
+        *OF_ALARMS)  # fmt: skip
 """What a person may write down. A `Withdrawn` is made by undoing or correcting an entry."""

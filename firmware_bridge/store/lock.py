@@ -39,6 +39,17 @@ class WriterLock:
         os.pwrite(descriptor, f"{os.getpid()}\n".encode("ascii"), 0)
         return cls(descriptor)
 
+    @classmethod
+    def is_held(cls, database: Path) -> bool:
+        """Whether a process writes this database now; raises StoreError."""
+        if not database.exists():
+            return False
+        try:
+            cls.take(database).release()
+        except StoreBusy:
+            return True
+        return False
+
     def release(self) -> None:
         """Let the file go; the lock file stays, empty, for the next one."""
         os.ftruncate(self._descriptor, 0)

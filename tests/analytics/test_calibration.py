@@ -138,7 +138,8 @@ def jugs(rng: np.random.Generator, k: float, flow: float, n: int, off: float) ->
     for _ in range(n):
         litres = rng.uniform(0.9, 1.1)
         pulses = int(k * litres * (1.0 + 0.004 * rng.standard_normal()) + rng.random())
-        found.append(Jug(pulses=pulses, litres=litres * (1.0 + off), seconds=litres / flow * 60.0))
+        seconds = litres / flow * 60.0 + rng.normal(0.0, 1.0)
+        found.append(Jug(pulses=pulses, litres=litres * (1.0 + off), seconds=seconds))
     return tuple(found)
 
 
