@@ -235,6 +235,8 @@ class Forwarder:
         self._repeated_last = False
         if full:
             return None, self._pace.busy_s
+        if self._kind.window_rows:
+            way.begin_above(newest - self._kind.window_rows)
         rows = await asyncio.to_thread(self._outbox.read, way.read_up_to, limit)
         way.saw(rows)
         more = bool(rows) and rows[-1].seq < newest

@@ -33,6 +33,7 @@ class Way:
         self._highest = cursor
         self._under_way: deque[_UnderWay] = deque()
         self._newest = 0
+        self._passed_over = False
         self._next: tuple[int, int] | None = None
         self._progress_s: float | None = None
 
@@ -40,8 +41,20 @@ class Way:
         """Where the far side's word moves the cursor: never past the highest number sent."""
         if durable_up_to is None:
             return self.cursor
+        if self.told is None and self._passed_over:
+            self._forget_from(self.cursor)  # they come again in their turn
+            self.read_up_to, self._passed_over = self.cursor, False
         self.told = durable_up_to
         return min(durable_up_to, self._highest)
+
+    def begin_above(self, number: int) -> None:
+        """Nobody has spoken yet: begin with what is new.
+
+        The rows before it wait for the first word; otherwise each start would send everything to
+        a broker where nobody may be listening.
+        """
+        if self.told is None and not self._under_way and number > self.read_up_to:
+            self.read_up_to, self._passed_over = number, True
 
     def move(self, up_to: int, now_s: float) -> int:
         """The cursor is moved; going back means to read on from there. The rows now confirmed."""
@@ -78,6 +91,8 @@ class Way:
         """Rows that are not confirmed: those under way, and the numbers not yet sent."""
         if newest is not None:
             self._newest = newest
+        if self._passed_over:
+            return max(self._newest - self.cursor, 0)
         first = self._next[0] if self._next else self.read_up_to + 1
         return self.rows + max(self._newest - first + 1, 0)
 

@@ -294,6 +294,24 @@ async def test_no_more_than_a_window_is_on_its_way() -> None:
         await until("the rest", lambda: outbox.cursor("scripted") == 200)
 
 
+async def test_backlog_waits_for_somebody_who_keeps_it() -> None:
+    """Where nobody has spoken only the newest rows go out; the first word brings all of them."""
+    scripted = ScriptedSink()
+    scripted.durable = lambda done: None
+    outbox = ListOutbox(readings(1, 200))
+    entry = sink_of(scripted, window_rows=50)
+    async with running(forwarder(entry, NoOptions(), outbox)) as task:
+        await until("the newest", lambda: scripted.done == 200)
+        assert scripted.parcels[0][:2] == (150, 160)
+        assert (task.status.backlog, task.status.under_way) == (200, 50)
+        scripted.done = 0
+        scripted.durable = lambda done: done
+        await until("the rest", lambda: outbox.cursor("scripted") == 200)
+        assert task.status.backlog == 0
+
+    assert {seq for rows in scripted.taken for seq in rows} == set(range(1, 201))
+
+
 async def test_asked_rest_is_kept() -> None:
     """A far side that asks for an hour's rest is left alone, and a stop need not wait for it."""
     scripted = ScriptedSink(SinkBusy("not now", rest_s=3600.0))
