@@ -36,6 +36,7 @@ from numpy.typing import NDArray
 from analytics.bed import Stand, sees_little, shape_weights
 from analytics.samples import Floats, Spread
 from analytics.setup import LineSetup
+from analytics.tested import Tested
 
 Cloud: TypeAlias = dict[str, NDArray[np.float64]]
 
@@ -94,6 +95,8 @@ class Belief(msgspec.Struct, frozen=True, kw_only=True):
     """Information on the litres left taken from litres, conductivity and drop tests so far."""
     litres: float = 0.0
     """Litres through the head since the cartridge was fitted, as the stated K-factor counts."""
+    tested: tuple[Tested, ...] = ()
+    """Counts of the last drop tests beside what was expected of them."""
 
 
 def chance(seed: int, step: int, use: int = 0) -> np.random.Generator:

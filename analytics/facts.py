@@ -17,9 +17,11 @@ from analytics.belief import (
     chance,
     changed,
     reweigh,
+    shares,
 )
 from analytics.chemistry.temperature import f25_where_defined
 from analytics.column.family import CurveFamily
+from analytics.contradiction import weigh_test
 from analytics.guess import with_lives
 from analytics.samples import (
     AnyEvent,
@@ -36,15 +38,13 @@ from analytics.samples import (
 )
 from analytics.setup import LineSetup
 from analytics.source_change import bypass_set
-from analytics.titration import (
-    first_raw_test,
-    first_report,
-    report_ln_likelihood,
-    test_ln_likelihood,
-)
+from analytics.tested import Tested
+from analytics.titration import first_report, report_ln_likelihood
 
 CROSS_ZERO_SD: Final = 0.004
 """What two probes still differ by after they read one water (common practice, no source)."""
+FAR_OFF: Final = 4.0
+"""A hand reading so many spreads away says that the factor itself is wrong."""
 LEAST_TO_COMPARE_L: Final = 50.0
 """Less water than this between two hand readings tells nothing of the flow meter."""
 
@@ -56,9 +56,7 @@ def take_event(
     rng = chance(seed, belief.steps, 4)
     match event:
         case DropTest():
-            if event.point is Point.RAW and not belief.raw_known:
-                return first_raw_test(belief, event, rng)
-            return reweigh(belief, test_ln_likelihood(belief, family, event), DROP_TESTS)
+            return weigh_test(belief, family, event, rng)
         case UtilityReport():
             if not belief.raw_known:
                 return first_report(belief, event, rng)
@@ -69,8 +67,7 @@ def take_event(
             return bypass_set(belief, event.share, rng)
         case KFactorSet():
             off = math.log(event.pulses_per_l / line.pulses_per_l)
-            k = off + event.relative_sd * rng.standard_normal(len(belief.ln_weight))
-            return changed(belief, {"k": k})
+            return _recounted(belief, off, event.relative_sd, rng)
         case CrossZero():
             return _cross_zero(belief, line, event)
         case ProbeCalibrated():
@@ -81,13 +78,33 @@ def take_event(
             return belief
 
 
-def compare_litres(line: LineSetup, belief: Belief, read_l: float, counted_l: float) -> Belief:
-    """Weigh the K-factor (or the stated use) by a water meter that was read by hand twice."""
+def compare_litres(
+    line: LineSetup, belief: Belief, read_l: float, counted_l: float, seed: int
+) -> Belief:
+    """Weigh the K-factor (or the stated use) by a water meter that was read by hand twice.
+
+    Where no guess is near what it says, the factor is far off: all guesses are drawn about the
+    reading, and what has passed since the cartridge was fitted is counted anew by it.
+    """
     if counted_l < LEAST_TO_COMPARE_L or read_l < LEAST_TO_COMPARE_L:
         return belief
-    off = math.log(counted_l / read_l) - belief.cloud["k"]
+    said = math.log(counted_l / read_l)
     sd = math.hypot(0.01 if line.flow_meter else 0.04, 1.0 / read_l)
+    off = said - belief.cloud["k"]
+    middle = float(shares(belief) @ off)
+    spread = math.sqrt(float(shares(belief) @ (off - middle) ** 2) + sd**2)
+    if abs(middle) > FAR_OFF * spread:
+        return _recounted(belief, said, sd, chance(seed, belief.steps, 11))
     return reweigh(belief, np.maximum(-0.5 * (off / sd) ** 2, -8.0), LITRES)
+
+
+def _recounted(belief: Belief, off: float, sd: float, rng: np.random.Generator) -> Belief:
+    """The K-factor is known: the litres since the cartridge was fitted, too, were counted by it."""
+    cloud = belief.cloud
+    k = off + sd * rng.standard_normal(len(belief.ln_weight))
+    if belief.started_unknown:
+        return changed(belief, {"k": k})
+    return changed(belief, {"k": k, "life": cloud["life"] * np.exp(cloud["k"] - k)})
 
 
 def _fit(
@@ -100,7 +117,13 @@ def _fit(
     """Another cartridge is in: new, part used by a stated amount, or of unknown use."""
     n = len(belief.ln_weight)
     anew = {"expected": np.full(n, math.nan)}
-    belief = changed(belief, cartridge(line, rng) | anew, nats=(0.35, 0.0, 0.0), litres=0.0)
+    belief = changed(
+        belief,
+        cartridge(line, rng) | anew,
+        nats=(0.35, 0.0, 0.0),
+        litres=0.0,
+        tested=_of_raw(belief),
+    )
     if event.litres_before is None:
         return changed(belief, {"life": rng.random(n)}, started_unknown=True)
     if event.litres_before <= 0.0 and event.litres_before_sd <= 0.0:
@@ -111,6 +134,11 @@ def _fit(
     life = np.where(np.isfinite(life), life, rng.random(n))
     vague = event.litres_before_sd > 0.0
     return changed(belief, {"life": life}, litres=event.litres_before, started_unknown=vague)
+
+
+def _of_raw(belief: Belief) -> tuple[Tested, ...]:
+    """Tests of raw water hold for the next cartridge, too."""
+    return tuple(t for t in belief.tested if t.point == Point.RAW.value)
 
 
 def _cross_zero(belief: Belief, line: LineSetup, event: CrossZero) -> Belief:

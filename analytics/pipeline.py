@@ -7,11 +7,13 @@ answer is the same to the last bit, however a recording is cut.
 from __future__ import annotations
 
 import msgspec
+import numpy as np
 
 from analytics.chemistry.temperature import f25_where_defined
 from analytics.draws import Gate, Run, find_draws, settled_ms
 from analytics.samples import AlarmChange, AnyEvent, Draws, Estimate, Rows, no_draws, no_rows
 from analytics.setup import LineSetup, LocalTime
+from analytics.unseen import Gaps
 from analytics.watch import TELLS_OF_ALARMS, Came, Watch, follow
 from analytics.weigh import Weighing, start_weighing, weigh
 
@@ -55,12 +57,23 @@ def advance(line: LineSetup, local: LocalTime, seed: int, state: LineState, bloc
     on_time = tuple(e for e in facts if e.at_ms > state.weighing.step_ms)
     run, draws = find_draws(state.run, block.rows, block.end_ms, gate, f25_where_defined)
     until = settled_ms(run, block.end_ms)
-    weighing, estimates = weigh(line, local, seed, state.weighing, draws, on_time, until)
+    gaps = gaps_in(line, state.run.last_row_ms, block)
+    weighing, estimates = weigh(line, local, seed, state.weighing, draws, on_time, until, gaps)
     watch, alarms = watch_over(
         line, state.watch, block, estimates, local=local, draws=draws, until_ms=until
     )
     after = LineState(run=run, weighing=weighing, watch=watch)
     return Step(state=after, draws=draws, estimates=estimates, alarms=alarms, late=late)
+
+
+def gaps_in(line: LineSetup, last_row_ms: int, block: Block) -> Gaps:
+    """Spans of this block in which no row came, from where a silence is longer than the site's
+    limit; the last may go on after the block."""
+    longest = round(line.limits.gap_s * 1000)
+    at = block.rows.at_ms[np.searchsorted(block.rows.at_ms, last_row_ms, side="right") :]
+    at = np.concatenate(([last_row_ms] if last_row_ms else [], at, [block.end_ms])).astype(np.int64)
+    long = np.flatnonzero(np.diff(at) > longest)
+    return tuple((int(at[i]) + longest, int(at[i + 1])) for i in long)
 
 
 def watch_over(

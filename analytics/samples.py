@@ -412,6 +412,21 @@ class Sharpener(msgspec.Struct, frozen=True, kw_only=True):
     kind: str = ""
 
 
+class Remark(msgspec.Struct, frozen=True, kw_only=True):
+    """Something a person should know of a figure, as a code and numbers; its words are the page's.
+
+    `code` stays the same for ever. `which` says what it is about (a probe, a kind of hardness),
+    `at_ms` when it was, `event_id` which dated fact it speaks of. `values` have their unit in their
+    name.
+    """
+
+    code: str
+    which: str = ""
+    at_ms: int | None = None
+    event_id: str = ""
+    values: dict[str, float] = {}
+
+
 class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     """How the cartridge stands at `at_ms`, as known at `known_at_ms`.
 
@@ -452,6 +467,8 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     change_reason: str = ""
     sharpeners: tuple[Sharpener, ...] = ()
     """What would narrow the range of days left most, best first."""
+    remarks: tuple[Remark, ...] = ()
+    """What a person should know of the figure, the gravest first; `reason` is the first's code."""
 
 
 class AlarmChange(msgspec.Struct, frozen=True, kw_only=True):

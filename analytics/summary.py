@@ -58,7 +58,7 @@ def summarise(
         litres_passed=belief.litres,
         rests_on=_rests_on(belief),
         trusted=known and (remaining is not None or (no_bed and end.by != "unknown")),
-        reason="" if known else "raw-water-unknown",
+        reason="",
         end_probability=ended,
         sharpeners=sharpeners(watching.narrowings, end.days),
         **_change(watching),

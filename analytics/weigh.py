@@ -7,30 +7,38 @@ Litres count in every step; what the probes said is gathered and weighed in look
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import msgspec
 import numpy as np
 
-from analytics.belief import Belief, begin
+from analytics.belief import GAIN_SD, Belief, begin, changed
 from analytics.counting import Doubt, doubt_count, in_closure
 from analytics.facts import compare_litres
+from analytics.hearing import Hearing, hear
 from analytics.look import Watching, after_fact, before_fact, flow
+from analytics.remarks import Known, remarks_of
 from analytics.samples import (
     HOUR_MS,
     AnyEvent,
     CartridgeFitted,
     Closure,
+    CrossZero,
     Draws,
+    DropTest,
     Estimate,
     MeterReading,
     MeterReplaced,
     Part,
+    Point,
     join_draws,
     no_draws,
 )
 from analytics.setup import Closures, LineSetup, LocalTime
 from analytics.summary import summarise
+from analytics.unannounced import Suspicion, closed, is_new, new_change, suspect
+from analytics.unseen import Gaps, Missed, in_gap, kept, pass_gap
 from analytics.usage import Usage, observe, stated_l
 
 REST_MS = 6 * HOUR_MS
@@ -60,6 +68,10 @@ class Weighing(msgspec.Struct, frozen=True, kw_only=True):
     hand: HandReading | None = None
     doubt: Doubt = Doubt()
     closures: tuple[tuple[int, int], ...] = ()
+    hearing: Hearing = Hearing()
+    gaps: Gaps = ()
+    missed: Missed = Missed()
+    suspicion: Suspicion = Suspicion()
 
 
 def start_weighing(line: LineSetup, seed: int) -> Weighing:
@@ -75,14 +87,20 @@ def weigh(
     draws: Draws,
     events: tuple[AnyEvent, ...],
     until_ms: int,
+    gaps: Gaps = (),
 ) -> tuple[Weighing, tuple[Estimate, ...]]:
     """Take in draws and dated facts and end every step that may end by `until_ms`.
 
-    No draw or fact that ends by `until_ms` may come later: what does is for the caller to replay
-    from an earlier snapshot.
+    In `gaps` no row came; the last may go on. No draw or fact that ends by `until_ms` may come
+    later: what does is for the caller to replay from an earlier snapshot.
     """
     waiting = tuple(sorted((*state.events, *events), key=lambda e: (e.at_ms, e.event_id)))
-    state = msgspec.structs.replace(state, draws=join_draws(state.draws, draws), events=waiting)
+    state = msgspec.structs.replace(
+        state,
+        draws=join_draws(state.draws, draws),
+        events=waiting,
+        gaps=kept(state.gaps, gaps, state.step_ms),
+    )
     if not state.step_ms:
         first = _first_ms(state)
         if first is None:
@@ -132,7 +150,8 @@ def _step(
     state = msgspec.structs.replace(state, draws=rest, events=later, step_ms=edge)
     state = _in_order(line, local, seed, state, draws, events, begun, edge)
     state = _count(line, local, seed, state, draws, (begun, edge))
-    return state, summarise(
+    state = _look_for_another(state, edge)
+    estimate = summarise(
         line,
         local,
         state.belief,
@@ -142,6 +161,38 @@ def _step(
         state.cartridge_id,
         state.fitted_ms,
         announced(state, edge),
+    )
+    return state, with_remarks(line, state, estimate)
+
+
+def with_remarks(line: LineSetup, state: Weighing, estimate: Estimate) -> Estimate:
+    """The estimate with what a person should know of it."""
+    known = Known(
+        belief=state.belief,
+        hearing=state.hearing,
+        missed=state.missed,
+        suspicion=state.suspicion,
+        hand_read=state.hand is not None,
+        at_ms=estimate.at_ms,
+    )
+    remarks = remarks_of(line, known)
+    reason = remarks[0].code if remarks else ""
+    return msgspec.structs.replace(estimate, remarks=remarks, reason=reason)
+
+
+def _look_for_another(state: Weighing, at_ms: int) -> Weighing:
+    """Close the account of a cartridge that was changed and nobody said so."""
+    if not is_new(state.suspicion, state.belief, at_ms):
+        return state
+    changed_ms = state.suspicion.at_ms
+    belief = msgspec.structs.replace(state.belief, **closed(state.belief, state.suspicion))
+    return msgspec.structs.replace(
+        state,
+        belief=belief,
+        cartridge_id=f"unannounced-{changed_ms}",
+        fitted_ms=changed_ms,
+        missed=Missed(),
+        suspicion=Suspicion(found_ms=changed_ms),
     )
 
 
@@ -169,13 +220,22 @@ def _count(
     span: tuple[int, int],
 ) -> Weighing:
     """Learn the place's use, and doubt the meter where it does not fit."""
-    closed = in_closure(state.closures, span)
-    belief, doubt = doubt_count(
-        line, local, seed, state.belief, state.usage, state.doubt, draws, span, closed
+    shut = in_closure(state.closures, span)
+    parts = () if shut else in_gap(state.gaps, span)
+    since_ms = state.fitted_ms or span[0]
+    belief, missed = pass_gap(
+        line, local, seed, state.belief, state.usage, state.missed, parts, since_ms
     )
-    silent_ms = span[1] - span[0] if closed else 0  # a day shut by announcement is no habit
-    usage = observe(state.usage, draws, line.pulses_per_l, span[1], silent_ms, local)
-    return msgspec.structs.replace(state, belief=belief, doubt=doubt, usage=usage)
+    belief, doubt = doubt_count(
+        line, local, seed, belief, state.usage, state.doubt, draws, span, shut or bool(parts)
+    )
+    # neither a day shut by announcement nor one of which little is known is a habit
+    unknown_ms = span[1] - span[0] if shut else sum(until - first for first, until in parts)
+    usage = observe(state.usage, draws, line.pulses_per_l, span[1], unknown_ms, local)
+    gaps = kept(state.gaps, (), span[1])
+    return msgspec.structs.replace(
+        state, belief=belief, doubt=doubt, usage=usage, missed=missed, gaps=gaps
+    )
 
 
 def _in_order(
@@ -213,26 +273,76 @@ def _take_draws(
         litres = int(draws.pulses.sum()) / line.pulses_per_l
     else:
         litres = stated_l(line, local, begun, until, state.closures)
+    state, draws = _hear(line, state, draws, until)
     belief, watching = flow(line, seed, state.belief, state.watching, draws, litres, until)
+    suspicion = state.suspicion
+    if new_change(state.watching.change, watching.change):
+        suspicion = suspect(suspicion, state.belief, until)
     return msgspec.structs.replace(
-        state, belief=belief, watching=watching, counted_l=state.counted_l + litres
+        state,
+        belief=belief,
+        watching=watching,
+        suspicion=suspicion,
+        counted_l=state.counted_l + litres,
     )
 
 
+def _hear(line: LineSetup, state: Weighing, draws: Draws, at_ms: int) -> tuple[Weighing, Draws]:
+    """Draws as they are to be weighed; probes that were exchanged are put right."""
+    belief = state.belief
+    litres = math.nan if belief.started_unknown else belief.litres
+    heard = hear(line, state.hearing, draws, litres, at_ms)
+    if heard.turned_now and heard.from_start:
+        belief = changed(belief, {"gain": -belief.cloud["gain"]})
+    elif heard.turned_now:
+        belief = changed(belief, {"gain_var": belief.cloud["gain_var"] + GAIN_SD**2})
+    return msgspec.structs.replace(state, belief=belief, hearing=heard.hearing), heard.draws
+
+
 def _take_fact(line: LineSetup, seed: int, state: Weighing, event: AnyEvent, at: int) -> Weighing:
-    belief, watching = before_fact(line, seed, state.belief, state.watching, event, at)
+    if isinstance(event, CrossZero) and state.hearing.turned and event.inlet_us_cm is not None:
+        event = _right_way_round(event)
+    before = state.belief
+    belief, watching = before_fact(line, seed, before, state.watching, event, at)
     changes: dict[str, Any] = {}
     if isinstance(event, CartridgeFitted):
-        changes = {"cartridge_id": event.cartridge_id, "fitted_ms": event.at_ms}
+        changes = {
+            "cartridge_id": event.cartridge_id,
+            "fitted_ms": event.at_ms,
+            "missed": Missed(),
+            "suspicion": Suspicion(),
+        }
     if isinstance(event, Closure):
-        kept = tuple(c for c in state.closures if c[1] > at)
-        changes = {"closures": (*kept, (event.at_ms, event.until_ms))}
+        running = tuple(c for c in state.closures if c[1] > at)
+        changes = {"closures": (*running, (event.at_ms, event.until_ms))}
     if isinstance(event, MeterReading):
         if state.hand is not None:
-            read = event.litres - state.hand.read_l
-            belief = compare_litres(line, belief, read, state.counted_l - state.hand.counted_l)
+            read, counted = event.litres - state.hand.read_l, state.counted_l - state.hand.counted_l
+            belief = compare_litres(line, belief, read, counted, seed)
         changes = {"hand": HandReading(read_l=event.litres, counted_l=state.counted_l)}
     if isinstance(event, MeterReplaced) and event.part == Part.FLOW_METER:
         changes = {"hand": HandReading(read_l=event.shows_l, counted_l=state.counted_l)}
+    if isinstance(event, DropTest) and contradicted(belief, event):
+        changes = {"suspicion": suspect(state.suspicion, before, at)}
     belief, watching = after_fact(line, seed, belief, watching, event)
     return msgspec.structs.replace(state, belief=belief, watching=watching, **changes)
+
+
+def contradicted(belief: Belief, event: DropTest) -> bool:
+    """Whether this drop test of the machine's water is one that contradicts."""
+    return event.point is not Point.RAW and any(
+        t.doubted and t.event_id == event.event_id and t.at_ms == event.at_ms for t in belief.tested
+    )
+
+
+def _right_way_round(event: CrossZero) -> CrossZero:
+    """Both probes in raw water, told by the names of probes that are exchanged."""
+    if event.inlet_us_cm is None or event.inlet_temp_c is None:
+        return event
+    return msgspec.structs.replace(
+        event,
+        outlet_us_cm=event.inlet_us_cm,
+        outlet_temp_c=event.inlet_temp_c,
+        inlet_us_cm=event.outlet_us_cm,
+        inlet_temp_c=event.outlet_temp_c,
+    )

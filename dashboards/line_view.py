@@ -16,6 +16,7 @@ from dashboards.phrases.alarm_words import alarm_words
 from dashboards.phrases.headlines import Headline, hardness_of_test, headline
 from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Reader
+from dashboards.phrases.remarks import remark_words, told
 from dashboards.phrases.times import When
 from dashboards.signs import drops, glass
 from dashboards.sources import LineFacts
@@ -64,7 +65,7 @@ class LineView(msgspec.Struct, frozen=True, kw_only=True):
     alarms: tuple[AlarmRow, ...]
     evidence: Sizes | None
     shares: tuple[tuple[str, str], ...]
-    reason: str
+    remarks: tuple[str, ...]
     last_test: str
     care: tuple[str, ...]
     cartridge: str
@@ -99,7 +100,7 @@ def line_view(line: LineFacts, state: State, asked: Asked) -> LineView:
         alarms=tuple(_alarms(line, reader, when)),
         evidence=_evidence(line, reader),
         shares=shares,
-        reason=line.estimate.reason if line.estimate and state is not State.UNKNOWN else "",
+        remarks=_remarks(line, state, reader, when),
         last_test=_last_test(line, reader, when),
         care=_care(line, reader),
         cartridge=_cartridge(line, reader, when),
@@ -242,6 +243,13 @@ def _evidence(line: LineFacts, reader: Reader) -> Sizes | None:
         label=reader.say("why.rests-said", **words),
     )
     return Sizes(wide=evidence(view, WIDE_EVIDENCE), phone=evidence(view, PHONE_WIDTH))
+
+
+def _remarks(line: LineFacts, state: State, reader: Reader, when: When) -> tuple[str, ...]:
+    """What is to be known of the figure; where all is unknown the headline has the gravest."""
+    remarks = told(line.estimate)
+    shown = remarks[1:] if state is State.UNKNOWN else remarks
+    return tuple(remark_words(one, reader, when) for one in shown)
 
 
 def _last_test(line: LineFacts, reader: Reader, when: When) -> str:

@@ -9,6 +9,10 @@ from pathlib import Path
 from analytics.quantities import DH_MMOL_L
 from analytics.samples import Estimate, Spread
 from analytics.setup import LineSetup, SiteSetup
+from dashboards.phrases.language import languages
+from dashboards.phrases.reader import Reader
+from dashboards.phrases.remarks import remark_words, told
+from dashboards.phrases.times import When
 from firmware_bridge.recording import Aside
 from firmware_bridge.replay import Found
 
@@ -27,7 +31,9 @@ def say(setup: SiteSetup, line: LineSetup, found: Found, out: Path) -> str:
             f"read in {found.seconds:.1f} s ({rate:,.0f} rows/s)."
         )
     parts += _aside(found.aside)
-    parts += _standing(found.last) if found.last else ["No estimate: nothing was known to weigh."]
+    parts += (
+        _standing(setup, found.last) if found.last else ["No estimate: nothing was known to weigh."]
+    )
     parts += _alarms(found)
     parts.append(f"Written: {out / 'estimates.csv'}, {out / 'alarms.csv'}")
     return "\n".join(parts)
@@ -53,7 +59,7 @@ def _range(spread: Spread, factor: float = 1.0, digits: int = 0) -> str:
     return f"{spread.p50 * factor:.{digits}f} ({low:.{digits}f}–{high:.{digits}f})"
 
 
-def _standing(last: Estimate) -> list[str]:
+def _standing(setup: SiteSetup, last: Estimate) -> list[str]:
     parts = [f"At the end, {_day(last.at_ms)}:"]
     if last.remaining_l is not None:
         parts.append(f"  litres left to the end of capacity: {_range(last.remaining_l)}")
@@ -67,7 +73,9 @@ def _standing(last: Estimate) -> list[str]:
         f"  the figure rests on litres {100 * rests.litres:.0f} %, conductivity "
         f"{100 * rests.conductivity:.0f} %, drop tests {100 * rests.drop_tests:.0f} %"
     )
-    return parts
+    english = languages()["en"]
+    when = When(english.calendar, setup.local_time, last.at_ms)
+    return parts + [f"  {remark_words(n, Reader(language=english), when)}" for n in told(last)]
 
 
 def _alarms(found: Found) -> list[str]:

@@ -178,8 +178,9 @@ class Line:
     def _over_draws(self, events: list[AnyEvent]) -> tuple[list[Estimate], list[AnyEvent]]:
         """Where rows have been thinned, go on over the draws that were found in them.
 
-        A draw holds all that is weighed, so the estimates are the same. Returns them, and the
-        facts that are still to come.
+        A draw holds all that is weighed, so the estimates are the same, but for gaps: where no row
+        is left nobody can tell a gap from a silent meter, and both stay possible. Returns the
+        estimates, and the facts that are still to come.
         """
         line_id, run = self.setup.line_id, self.state.run
         rows_from = self._reader.rows_from_ms(line_id)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dashboards.phrases.en_acts import ACTS
 from dashboards.phrases.en_alarms import ALARMS
 from dashboards.phrases.en_history import HISTORY
+from dashboards.phrases.en_remarks import REMARKS
 from dashboards.phrases.en_wiring import WIRING
 from dashboards.phrases.language import Language
 from dashboards.phrases.numbers import NumberForm
@@ -263,6 +264,7 @@ ENGLISH = Language(
         **HISTORY,
         **ALARMS,
         **WIRING,
+        **REMARKS,
     },
     numbers=NumberForm(),
     small_numbers=(

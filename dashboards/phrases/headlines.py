@@ -11,6 +11,7 @@ from analytics.samples import DAY_MS, DropTest, Estimate, Point, Spread
 from analytics.setup import CapacityKind
 from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Piece, Reader
+from dashboards.phrases.remarks import remark_words, told
 from dashboards.phrases.times import When
 from dashboards.sources import LineFacts
 from dashboards.state import State, is_hard
@@ -125,7 +126,8 @@ class _Teller:
         )
 
     def unknown(self) -> Headline:
-        reason = self.estimate.reason if self.estimate else ""
+        remarks = told(self.estimate)
+        reason = remark_words(remarks[0], self.reader, self.when) if remarks else ""
         key = "unknown.no-bed" if not exchanges(self.line.setup.medium) else "unknown.then"
         return Headline(
             first=self.say("unknown.first"),

@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analytics.pipeline import Block, LineState, advance, start
+from analytics.pipeline import Block, LineState, advance, gaps_in, start
 from analytics.samples import (
     DAY_MS,
     DRAW_COLUMNS,
+    HOUR_MS,
     AnyEvent,
     Draws,
     DropTest,
@@ -32,7 +33,17 @@ LOCAL = LocalTime(offset_s=(7200,))
 LINE = hydrogen_line()
 SEED = 7
 DAYS = 3
-ROWS = cafe_rows(DAYS, seed=3)
+GAP = (MONDAY_MS + DAY_MS + 9 * HOUR_MS, MONDAY_MS + DAY_MS + 14 * HOUR_MS)
+"""No row comes on the second day from 9 to 14 o'clock."""
+
+
+def rows_with_a_gap() -> Rows:
+    """Rows of the days, those of the gap left out."""
+    rows = cafe_rows(DAYS, seed=3)
+    return rows.pick(np.flatnonzero((rows.at_ms < GAP[0]) | (rows.at_ms >= GAP[1])))
+
+
+ROWS = rows_with_a_gap()
 END = MONDAY_MS + DAYS * DAY_MS
 LATE_TEST = DropTest(
     at_ms=MONDAY_MS + 2 * DAY_MS + 5_000_000,
@@ -92,6 +103,14 @@ def test_any_cutting_and_any_reload_gives_the_same_bits(
     assert bits(state.weighing) == bits(WHOLE[0].weighing)
 
 
+def test_a_gap_in_the_rows_is_told_with_what_was_added_for_it() -> None:
+    """Five hours without a row: less the quarter of an hour that is no gap yet, and its litres."""
+    remarks = {n.code: n for n in WHOLE[2][-1].remarks}
+
+    assert remarks["gap-unseen"].values["hours"] == pytest.approx(4.75, abs=0.05)
+    assert 5.0 < remarks["gap-unseen"].values["litres"] < 60.0
+
+
 def test_a_second_at_a_time_gives_what_a_day_at_a_time_gives() -> None:
     """Live and replay agree over a morning, block by second."""
     begin, end = MONDAY_MS + 7 * 3_600_000, MONDAY_MS + 8 * 3_600_000
@@ -112,8 +131,9 @@ def test_a_drop_test_told_late_gives_what_it_would_have_given_in_time() -> None:
     clean = msgspec.structs.replace(snapshot, draws=no_draws(), events=())
     events = tuple(e for e in (*usual_facts(), LATE_TEST) if e.at_ms > snapshot.step_ms)
 
+    gaps = gaps_in(LINE, 0, Block(end_ms=END, rows=ROWS))
     weighing, revised = weigh(
-        LINE, LOCAL, SEED, clean, all_draws.cut(place, len(all_draws)), events, END
+        LINE, LOCAL, SEED, clean, all_draws.cut(place, len(all_draws)), events, END, gaps
     )
 
     assert [bits(e) for e in revised] == [bits(e) for e in expected if e.at_ms > snapshot.step_ms]
