@@ -36,6 +36,7 @@ class Flag(IntFlag):
     CLOCK_UNSURE = 8  # the instant was not known to be right when the row was stored
     COUNTER_RESET = 16  # the pulse counter started anew before this row
     SIMULATED = 32  # from virtual meters
+    DATE_GUESSED = 64  # nobody will know the exact instant: placed between its neighbours
 
 
 CHANNELS = ("outlet_us_cm", "outlet_temp_c", "inlet_us_cm", "inlet_temp_c")

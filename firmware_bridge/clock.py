@@ -8,11 +8,25 @@ batching, asking again) keeps real time.
 from __future__ import annotations
 
 import asyncio
+import ctypes
+import os
 import time
+from collections.abc import Callable
+from pathlib import Path
 from typing import Protocol
+
+import msgspec
 
 SANE_FROM_MS = 1_735_689_600_000
 """2025-01-01: a system clock before this has not been set since the box started."""
+
+SETTLED_MS = 600_000
+"""A machine that has run this long has heard from the network, or will not."""
+BEHIND_MS = 60_000
+"""A clock may be so much behind the newest row: rows are dated by the least delay seen."""
+NOT_FOLLOWING = 5
+"""What adjtimex answers for a clock that follows no other (TIME_ERROR)."""
+BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 
 
 class Clock(Protocol):
@@ -58,6 +72,103 @@ class SystemClock:
 
     async def sleep(self, seconds: float) -> None:
         await asyncio.sleep(max(seconds, 0.0))
+
+
+class Known(msgspec.Struct, frozen=True, kw_only=True):
+    """What the record knows of the time when a clock is looked at first.
+
+    `floor_ms` is the newest instant stored (0: none), `base_ms` + the machine's time since its
+    start stands for the time while nobody knows it, `believed` that the clock was believed earlier
+    in this start of the machine.
+    """
+
+    floor_ms: int
+    base_ms: int
+    believed: bool
+
+
+class GatedClock:
+    """A clock that is believed only with reason, and never for a time before what is stored.
+
+    Believed is a time after 2025 that the network confirmed; or one not before the newest row, if
+    this start of the machine was believed before, or nothing is stored, or the machine has had
+    `SETTLED_MS` to hear from the network: a box without a battery begins where it was switched off
+    and jumps forward when the network tells it the time. Until then time is what the record knows
+    plus what has passed. Once believed it stays so; should the clock fall back before 2025, what
+    has passed since counts on.
+    """
+
+    def __init__(
+        self, clock: Clock, known: Known, confirmed: Callable[[], bool] = lambda: False
+    ) -> None:
+        self._clock = clock
+        self._known = known
+        self._confirmed = confirmed
+        self._offset_ms: int | None = None
+        self.guessing = False
+        self._began_ms = clock.monotonic_ms()
+
+    def now_ms(self) -> int:
+        """The time if it is known, else the time since the newest row that is stored."""
+        if not self.is_sane():
+            return self._known.base_ms + self._clock.monotonic_ms()
+        wall_ms = self._clock.now_ms()
+        if wall_ms < SANE_FROM_MS:
+            return (self._offset_ms or 0) + self._clock.monotonic_ms()
+        self._offset_ms = wall_ms - self._clock.monotonic_ms()
+        return wall_ms
+
+    def monotonic_ms(self) -> int:
+        return self._clock.monotonic_ms()
+
+    def is_sane(self) -> bool:
+        if self._offset_ms is None and self._to_be_believed():
+            self._offset_ms = self._clock.now_ms() - self._clock.monotonic_ms()
+        return self._offset_ms is not None
+
+    def began_ms(self) -> int:
+        """When this clock was looked at first, as far as the time is known now."""
+        return self.now_ms() - self._clock.monotonic_ms() + self._began_ms
+
+    @property
+    def wall_offset_ms(self) -> int | None:
+        """UTC minus this machine's time since its start; None while it is not known."""
+        return self._offset_ms if self.is_sane() else None
+
+    @property
+    def speed(self) -> float:
+        return self._clock.speed
+
+    async def sleep(self, seconds: float) -> None:
+        await self._clock.sleep(seconds)
+
+    def _to_be_believed(self) -> bool:
+        wall_ms = self._clock.now_ms()
+        if wall_ms < SANE_FROM_MS:
+            return False
+        if self._confirmed():
+            return True
+        known = self._known
+        settled = known.believed or not known.floor_ms
+        settled = settled or self._clock.monotonic_ms() >= SETTLED_MS
+        return settled and wall_ms >= known.floor_ms - BEHIND_MS
+
+
+def confirmed_by_network() -> bool:
+    """Whether the system says that its clock follows a better one (Linux: adjtimex)."""
+    try:
+        answer = int(ctypes.CDLL(None).adjtimex(ctypes.create_string_buffer(512)))
+    except (AttributeError, OSError):
+        return False
+    return 0 <= answer < NOT_FOLLOWING
+
+
+def name_of_start() -> str:
+    """A name of this start of the machine; of this process, where the system gives none."""
+    try:
+        return BOOT_ID.read_text("ascii").strip()
+    except OSError:
+        return f"process {os.getpid()} {time.time_ns()}"
 
 
 class VirtualClock:

@@ -41,6 +41,7 @@ from firmware_bridge.readings.lot import Lot, state_key
 from firmware_bridge.site import SiteLoop
 from firmware_bridge.store.database import Store
 from firmware_bridge.store.reader import Reader
+from firmware_bridge.true_time import true_time
 from firmware_bridge.watchdog import feed, manager_of
 
 MOST_RESCUES = 5
@@ -85,19 +86,9 @@ async def run_site(
     for _ in range(MOST_RESCUES):
         store = await opened(site, path, clock.now_ms())
         try:
-            loop = SiteLoop(site.setup, store, clock, live := Live(), speed=speed)
-            running = Running(
-                site=site,
-                store=store,
-                clock=clock,
-                live=live,
-                loop=loop,
-                book=Logbook(site.setup, store.reader(), loop, clock),
-                meters=[],
-                sinks=[],
-            )
             with suppress(StoreDamaged):  # it is told by the store
-                await loop.recover(first_facts(site, store, clock))
+                running, facts = await _running(site, store, clock, speed)
+                await running.loop.recover(facts)
                 told = _notify_tasks(running, teller)
                 await _work(running, stop, faces, meter or meter_named, told)
         finally:
@@ -111,29 +102,66 @@ async def run_site(
     )
 
 
-def first_facts(site: Site, store: Store, clock: Clock) -> tuple[AnyEvent, ...]:
-    """The site file's dated facts, and how each cartridge stood when logging began."""
+async def _running(
+    site: Site, store: Store, clock: Clock, speed: float
+) -> tuple[Running, tuple[AnyEvent, ...]]:
+    """The site's parts that are always there, and the facts to begin with.
+
+    Facts that are dated by the start wait for the time, where nobody knows it yet.
+    """
+    dater = await true_time(store, clock)
+    by: Clock = clock if dater is None else dater.clock
+    loop = SiteLoop(site.setup, store, by, live := Live(), speed=speed)
+    facts = facts_of_file(site, store, by.now_ms())
+    if dater is not None:
+        began = dater.clock.began_ms
+        loop.go_by(dater, lambda: facts_of_start(site, store, began()))
+    if dater is None or by.is_sane():
+        facts += facts_of_start(site, store, by.now_ms())
+    running = Running(
+        site=site,
+        store=store,
+        clock=by,
+        live=live,
+        loop=loop,
+        book=Logbook(site.setup, store.reader(), loop, by),
+        meters=[],
+        sinks=[],
+    )
+    return running, facts
+
+
+def facts_of_file(site: Site, store: Store, now_ms: int) -> tuple[AnyEvent, ...]:
+    """The site file's dated facts, and the end of those it no longer has."""
     facts: list[AnyEvent] = list(site.setup.dated)
     reader = store.reader()
     still = {fact.event_id for fact in facts}
     facts += [
-        _withdrawn(old, clock.now_ms())
+        _withdrawn(old, now_ms)
         for old in reader.events()
         if old.event_id.startswith(SITE_FILE) and old.event_id not in still
     ]
+    reader.close()
+    return tuple(facts)
+
+
+def facts_of_start(site: Site, store: Store, at_ms: int) -> tuple[AnyEvent, ...]:
+    """How each cartridge stood when logging began, and what the plates of meters promise: once."""
+    facts: list[AnyEvent] = []
+    reader = store.reader()
     for begin in site.wiring.starts:
         event_id = f"start-{begin.line_id}"
         if not reader.event_known(event_id):
             facts.append(
                 CartridgeFitted(
-                    at_ms=clock.now_ms(),
-                    known_at_ms=clock.now_ms(),
+                    at_ms=at_ms,
+                    known_at_ms=at_ms,
                     line_id=begin.line_id,
                     event_id=event_id,
                     litres_before=begin.litres_before,
                 )
             )
-    facts += _plates(site, reader, facts, clock.now_ms())
+    facts += _plates(site, reader, list(site.setup.dated), at_ms)
     reader.close()
     return tuple(facts)
 

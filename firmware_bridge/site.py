@@ -29,6 +29,7 @@ from firmware_bridge.live import FLOW, INLET_EC25, INLET_TEMP, OUTLET_EC25, OUTL
 from firmware_bridge.readings.lot import Lot
 from firmware_bridge.store.batch import Batch, Stored, Taken
 from firmware_bridge.store.database import Store
+from firmware_bridge.true_time import TrueTime
 
 T = TypeVar("T")
 
@@ -78,9 +79,15 @@ class SiteLoop:
         self._late_mark = 0
         self._snapped: dict[str, int] = {}
         self._flow = {line.line_id: _FlowNow() for line in setup.lines}
+        self._dater: TrueTime | None = None
+        self._when_known: Callable[[], tuple[AnyEvent, ...]] = tuple
         self.stored_rows = 0
         self.beats = 0
         self.full = False
+
+    def go_by(self, dater: TrueTime, when_known: Callable[[], tuple[AnyEvent, ...]]) -> None:
+        """Date what waits when the time is known; `when_known` gives facts that wait for it too."""
+        self._dater, self._when_known = dater, when_known
 
     def deliver(self, lot: Lot, confirm: Confirm) -> None:
         """Take rows from a meter; `confirm` is called once they are durable."""
@@ -136,6 +143,8 @@ class SiteLoop:
         """One second's work: rows onto the disk, the meters told, then what follows from them."""
         self.beats += 1
         lots, self._lots = self._lots, []
+        if self._dater is not None:
+            lots = [(self._dater.seen(lot), confirm) for lot, confirm in lots]
         told, self._told = tuple(self._told), []
         recording, self._recording = self._recording, []
         now = self._clock.now_ms() - self._lag_ms
@@ -147,6 +156,7 @@ class SiteLoop:
             for lot, confirm in lots:
                 for boot_id in {piece.boot_id for piece in lot.taken} & stored.confirmed.keys():
                     confirm(boot_id, stored.confirmed[boot_id])
+        await self._date()
         batches = []
         for line in self._lines.values():
             rows = _rows_of(line.setup.line_id, taken)
@@ -158,6 +168,18 @@ class SiteLoop:
         if found != Batch():
             await self._submit(found)
         await self._mend()
+
+    async def _date(self) -> None:
+        """Rows that have just got their date are worked in, with the facts that waited for it."""
+        if self._dater is None:
+            return
+        for line_id, at_ms in (await self._dater.turn()).items():
+            if line_id in self._lines:
+                self._lines[line_id].note_late(at_ms)
+        if self._dater.clock.is_sane():
+            for fact in self._when_known():
+                self.tell(fact)
+            self._when_known = tuple
 
     async def _submit(self, batch: Batch) -> Stored:
         """Hand a batch to the store; where there is no room, or the disk fails, try again."""

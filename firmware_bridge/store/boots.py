@@ -46,3 +46,22 @@ def confirmed(connection: sqlite3.Connection, boot_id: int) -> int | None:
         "SELECT min(done_up_to) FROM boots WHERE boot_id = ?", (boot_id,)
     ).fetchone()
     return None if done is None else int(done)
+
+
+def heard(
+    connection: sqlite3.Connection, host: tuple[int, int], boot_no: int, at_ms: int, uptime_ms: int
+) -> None:
+    """A row of the boot came while the clock was unsure: it waits for its date.
+
+    `host` is the number and base of this machine's start; `at_ms` where the row was put, which is
+    the base + the machine's time since its start.
+    """
+    host_no, base_ms = host
+    since_start_ms = at_ms - base_ms
+    connection.execute(
+        "UPDATE boots SET host_no = ?, host_offset_ms = ?, offset_ms = NULL WHERE boot_no = ?",
+        (host_no, since_start_ms - uptime_ms, boot_no),
+    )
+    connection.execute(
+        "UPDATE hosts SET last_ms = max(last_ms, ?) WHERE host_no = ?", (since_start_ms, host_no)
+    )

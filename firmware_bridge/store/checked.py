@@ -105,7 +105,7 @@ SORTS = (
     Sort(table="estimates", sound=_estimate),
     Sort(table="cursors", key_columns=1, sound=_typed(sink=str, up_to_seq=int)),
     Sort(table="counters", key_columns=1, sound=_typed(name=str, value=int)),
-    Sort(table="hosts", sound=_typed(host=str, last_ms=int)),
+    Sort(table="hosts", sound=_typed(host=str, base_ms=int, last_ms=int)),
     Sort(table="boots", sound=_typed(line_id=str, boot_id=int, done_up_to=int, ahead=str)),
     Sort(
         table="thinned",

@@ -16,14 +16,16 @@ import time
 from collections.abc import Callable
 from concurrent.futures import Future
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
 from analytics.errors import StoreDamaged, StoreError, StoreFull
-from firmware_bridge.store import redating, thinning
+from firmware_bridge.store import hosts, redating, thinning
 from firmware_bridge.store.batch import Batch, Stored
 from firmware_bridge.store.cursors import StoreOutbox, settle
 from firmware_bridge.store.faults import FULL_HINT, for_want_of_room, in_our_words, translated
+from firmware_bridge.store.hosts import Host
 from firmware_bridge.store.keeping import Keeping, StoreHealth
 from firmware_bridge.store.ledger import Ledger
 from firmware_bridge.store.lock import WriterLock
@@ -81,6 +83,7 @@ class Store:
         self._readers: list[Reader] = []
         self._outbox: StoreOutbox | None = None
         self._ledger: Ledger | None = None
+        self._host: tuple[int, int] | None = None
         self._writer = threading.Thread(target=self._write_on, name="store-writer", daemon=True)
         self._writer.start()
 
@@ -135,10 +138,31 @@ class Store:
         way sinks get them from now on. The future gives how many rows were dated.
         """
         return self._ask(
-            lambda connection, ledger: redating.redate(
-                connection, ledger, (line_id, boot_id), offset_ms, sure
+            lambda connection, ledger: (
+                redating.redate(connection, ledger, (line_id, boot_id), offset_ms, sure).rows
             )
         )
+
+    def begin_host(self, host: str, since_start_ms: int, least_ms: int) -> Host:
+        """This start of the machine; rows of an unsure clock are its rows from now on."""
+        work = partial(hosts.begin, host=host, since_start_ms=since_start_ms, least_ms=least_ms)
+        found = self._ask(lambda connection, ledger: work(connection, ledger)).result()
+        self._host = (found.host_no, found.base_ms)
+        return found
+
+    def undated_ms(self) -> Future[int]:
+        """For how long rows have been stored without a date, all starts together."""
+        return self._ask(lambda connection, _: hosts.waited_ms(connection))
+
+    def time_known(self, host_no: int, wall_offset_ms: int) -> Future[dict[str, int]]:
+        """The clock is believed: date what waits; the earliest instant that changed, by line."""
+        return self._ask(
+            lambda connection, ledger: hosts.time_known(connection, ledger, host_no, wall_offset_ms)
+        )
+
+    def guess_time(self) -> Future[dict[str, int]]:
+        """Nobody knows the time and enough was waited: what waits keeps the place it has."""
+        return self._ask(hosts.guess)
 
     def reader(self) -> Reader:
         """A new reader with a connection of its own; the store's end closes it at the latest."""
@@ -244,7 +268,7 @@ class Store:
     def _do(self, jobs: list[_Job]) -> list[Any]:
         self._connection.execute("BEGIN IMMEDIATE")
         if self._ledger is None:
-            self._ledger = Ledger(self._connection)
+            self._ledger = Ledger(self._connection, self._host)
         answers = [job.work(self._connection, self._ledger) for job in jobs]
         finish(self._connection, self._ledger)
         self._promised.reach(self._ledger.newest_seq)

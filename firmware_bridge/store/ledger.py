@@ -27,10 +27,11 @@ class Ledger:
 
     `open_hours[line, hour]` counts the tails of an hour that has blocks below level HOUR;
     `newest_hour[line]` is the latest hour of the line; rows before `rows_from_hour[line]` have
-    been thinned.
+    been thinned. `host` is the number and base of this machine's start, where rows may come whose
+    clock is unsure.
     """
 
-    def __init__(self, connection: sqlite3.Connection) -> None:
+    def __init__(self, connection: sqlite3.Connection, host: tuple[int, int] | None = None) -> None:
         self.newest_seq = int(connection.execute("SELECT newest_seq FROM site").fetchone()[0])
         self.boots = {
             (line, boot_id): Boot(boot_no, Frames(done, _ahead.decode(ahead)))
@@ -52,6 +53,7 @@ class Ledger:
             connection.execute("SELECT line_id, rows_from_hour FROM thinned")
         )
         self.counts: dict[str, int] = {}
+        self.host = host
 
     def take(self, count: int) -> int:
         """Give out `count` numbers of the site; the first of them."""

@@ -25,6 +25,7 @@ from firmware_bridge.store.blocks import (
     unpack_numbers,
     unpack_rows,
 )
+from firmware_bridge.store.boots import heard
 from firmware_bridge.store.frames import Frames, as_text
 from firmware_bridge.store.ledger import HOUR, PART, TAIL, Boot, Ledger
 from firmware_bridge.store.rollups import drop_rollups, keep_rollups
@@ -45,6 +46,11 @@ def append(connection: sqlite3.Connection, ledger: Ledger, taken: Taken) -> int:
     _remember_frames(connection, boot, boot.frames.after(taken.frame_seq, taken.frames_from))
     doubled = len(taken.rows) - len(fresh)
     ledger.count("frames_doubled", doubled)
+    unsure = np.flatnonzero(taken.rows.flags & Flag.CLOCK_UNSURE)
+    if ledger.host is not None and len(unsure):
+        last = int(unsure[-1])
+        at_ms, uptime_ms = int(taken.rows.at_ms[last]), int(taken.uptime_ms[last])
+        heard(connection, ledger.host, boot.boot_no, at_ms, uptime_ms)
     if len(fresh):
         block = _numbered(ledger, boot, taken, fresh)
         put(connection, ledger, taken.line_id, in_order(block))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
+import msgspec
 import numpy as np
 
 from analytics.samples import ROW_COLUMNS, Flag, Rows
@@ -12,32 +13,40 @@ from firmware_bridge.store.ledger import HOUR, PART, Ledger
 from firmware_bridge.store.readings import open_up, put, unpacked, write_block
 
 
+class Redated(msgspec.Struct, frozen=True, kw_only=True):
+    """How many rows were dated, and the earliest instant they got."""
+
+    rows: int = 0
+    first_ms: int | None = None
+
+
 def redate(
     connection: sqlite3.Connection,
     ledger: Ledger,
     line_and_boot: tuple[str, int],
     offset_ms: int,
     sure: bool,
-) -> int:
-    """Move the boot's clock-unsure rows to uptime + `offset_ms`; how many there were.
+) -> Redated:
+    """Move the boot's clock-unsure rows to uptime + `offset_ms`.
 
-    They keep their numbers. With `sure` they lose the flag CLOCK_UNSURE. A boot that is not known
-    has no rows to date.
+    They keep their numbers and lose the flag CLOCK_UNSURE; without `sure` they get DATE_GUESSED
+    for it. A boot that is not known has no rows to date.
     """
     line_id = line_and_boot[0]
     boot = ledger.boots.get(line_and_boot)
     if boot is None:
-        return 0
+        return Redated()
     connection.execute(
         "UPDATE boots SET offset_ms = ? WHERE boot_no = ?", (offset_ms, boot.boot_no)
     )
     moved = join_blocks(_taken_out(connection, ledger, line_id, boot.boot_no))
     if not len(moved):
-        return 0
+        return Redated()
     _find_newest_hour(connection, ledger, line_id)
     dated = _dated(moved, offset_ms, sure)
-    put(connection, ledger, line_id, join_blocks([dated]))
-    return len(dated)
+    dated = join_blocks([dated])
+    put(connection, ledger, line_id, dated)
+    return Redated(rows=len(dated), first_ms=int(dated.rows.at_ms[0]))
 
 
 def _taken_out(
@@ -80,6 +89,7 @@ def _find_newest_hour(connection: sqlite3.Connection, ledger: Ledger, line_id: s
 def _dated(block: Block, offset_ms: int, sure: bool) -> Block:
     columns = {name: getattr(block.rows, name) for name in ROW_COLUMNS}
     columns["at_ms"] = block.numbers.uptime_ms + offset_ms
-    if sure:
-        columns["flags"] = columns["flags"] & ~np.int64(Flag.CLOCK_UNSURE)
+    columns["flags"] = columns["flags"] & ~np.int64(Flag.CLOCK_UNSURE)
+    if not sure:
+        columns["flags"] = columns["flags"] | np.int64(Flag.DATE_GUESSED)
     return Block(rows=Rows(**columns), numbers=block.numbers)

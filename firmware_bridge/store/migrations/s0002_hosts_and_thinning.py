@@ -1,6 +1,7 @@
 """Which start of this machine heard a boot of a node, and from where on raw readings are kept.
 
-`hosts.wall_offset_ms` + this machine's time since its start is UTC, once the clock was believed.
+`hosts.wall_offset_ms` + this machine's time since its start is UTC, once the clock was believed;
+until then `base_ms` stands for it.
 `boots.host_offset_ms` + a node's uptime is this machine's time since its start.
 """
 
@@ -15,6 +16,7 @@ MIGRATION = Migration(
         """CREATE TABLE hosts (
             host_no INTEGER PRIMARY KEY,
             host TEXT NOT NULL UNIQUE,
+            base_ms INTEGER NOT NULL,
             last_ms INTEGER NOT NULL,
             wall_offset_ms INTEGER,
             guessed INTEGER NOT NULL DEFAULT 0)""",

@@ -68,7 +68,7 @@ def test_a_best_guess_stays_flagged(tmp_path: Path) -> None:
         keep(store, taken_of(rows, uptime_ms=rows.at_ms))
         assert store.redate("bar", 7, HOUR_BEGIN_MS, sure=False).result(20) == 10
         found = store.reader().rows("bar", HOUR_BEGIN_MS, FAR_MS)
-        assert (found.flags & Flag.CLOCK_UNSURE).all()
+        assert (found.flags & Flag.DATE_GUESSED).all()
         assert len(found) == 10
 
 
