@@ -16,7 +16,7 @@ from dashboards.phrases.alarm_words import alarm_words
 from dashboards.phrases.headlines import Headline, hardness_of_test, headline
 from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Reader
-from dashboards.phrases.remarks import remark_words, told
+from dashboards.phrases.remarks import remark_words, sharpener_words, told
 from dashboards.phrases.times import When
 from dashboards.signs import drops, glass
 from dashboards.sources import LineFacts
@@ -66,6 +66,7 @@ class LineView(msgspec.Struct, frozen=True, kw_only=True):
     evidence: Sizes | None
     shares: tuple[tuple[str, str], ...]
     remarks: tuple[str, ...]
+    sharpen: tuple[str, ...]
     last_test: str
     care: tuple[str, ...]
     cartridge: str
@@ -101,6 +102,7 @@ def line_view(line: LineFacts, state: State, asked: Asked) -> LineView:
         evidence=_evidence(line, reader),
         shares=shares,
         remarks=_remarks(line, state, reader, when),
+        sharpen=sharpener_words(line.estimate.sharpeners if line.estimate else (), reader),
         last_test=_last_test(line, reader, when),
         care=_care(line, reader),
         cartridge=_cartridge(line, reader, when),

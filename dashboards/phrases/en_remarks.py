@@ -34,6 +34,13 @@ REMARKS = {
     "until the next drop test.",
     "remark.medium-unseen": "Conductivity hardly shows the end of this medium: the figure rests on "
     "litres, raw hardness and drop tests.",
+    "sharpen.drop-test": "A drop test now ({what}) would narrow the days left by about {days}.",
+    "sharpen.second-probe": "A second probe, before the filter, would narrow the days left by "
+    "about {days}.",
+    "sharpen.jug-test": "Checking the flow meter with a jug would narrow the days left by about "
+    "{days}.",
+    "sharpen.day": "a day",
+    "sharpen.days": "{n} days",
     "remark.what.raw-total": "total hardness of raw water",
     "remark.what.raw-alkalinity": "alkalinity of raw water",
     "remark.what.raw-calcium": "calcium of raw water",

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from analytics.quantities import DH_MMOL_L
-from analytics.samples import Estimate, Remark, Spread
+from analytics.samples import Estimate, Remark, Sharpener, Spread
 from dashboards.phrases.numbers import THIN
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
 
 MEQ_PER_MMOL = 2.0
+WORTH_DAYS = 0.5
 
 
 def told(estimate: Estimate | None) -> tuple[Remark, ...]:
@@ -28,6 +29,22 @@ def remark_words(remark: Remark, reader: Reader, when: When) -> str:
     return reader.say(key, **_blanks(remark, reader, when))
 
 
+def sharpener_words(sharpeners: tuple[Sharpener, ...], reader: Reader) -> tuple[str, ...]:
+    """What would narrow the days left most, a sentence each; less than half a day is not told."""
+    said = []
+    for one in sharpeners:
+        key = f"sharpen.{one.what}"
+        if one.days < WORTH_DAYS or not reader.has(key):
+            continue
+        place = "raw" if one.point == "raw" else "outlet"
+        what = f"remark.what.{place}-{one.kind}"
+        whole = max(round(one.days), 1)
+        days = reader.say("sharpen.day" if whole == 1 else "sharpen.days", n=whole)
+        what_words = reader.say(what) if reader.has(what) else ""
+        said.append(reader.say(key, what=what_words, days=days))
+    return tuple(said)
+
+
 def _blanks(remark: Remark, reader: Reader, when: When) -> dict[str, str]:
     values, found = remark.values, dict[str, str]()
     if remark.at_ms is not None:
@@ -41,8 +58,12 @@ def _blanks(remark: Remark, reader: Reader, when: When) -> dict[str, str]:
         found["hours"] = f"{values['hours']:.0f}"
     for name in ("litres", "litres_a_day"):
         if name in values:
-            found["litres"] = reader.passed(max(values[name], 1.0))
+            found["litres"] = _about_litres(max(values[name], 1.0), reader)
     return found | _test(values, reader)
+
+
+def _about_litres(litres: float, reader: Reader) -> str:
+    return reader.volume(Spread(p50=litres, p05=0.7 * litres, p95=1.3 * litres)).text
 
 
 def _test(values: dict[str, float], reader: Reader) -> dict[str, str]:
