@@ -12,7 +12,6 @@ import click
 from analytics.errors import ConfigError, LastLitreError
 
 ELSEWHERE = {
-    "backup": ("dashboards.record_commands", "backup_command"),
     "backtest": ("dashboards.backtest_command", "backtest_command"),
     "firmware": ("dashboards.firmware_command", "firmware_command"),
     "export": ("dashboards.export_command", "export_command"),
@@ -20,6 +19,7 @@ ELSEWHERE = {
     "logbook": ("dashboards.logbook_command", "logbook_command"),
     "note": ("dashboards.logbook_command", "note_command"),
     "meters": ("dashboards.meters_command", "meters_command"),
+    "paper": ("dashboards.paper_command", "paper_command"),
     "people": ("dashboards.people_command", "people_command"),
     "restore": ("dashboards.record_commands", "restore_command"),
     "service": ("dashboards.service_command", "service_command"),

@@ -17,7 +17,7 @@ from dashboards.access.access import Visit
 from dashboards.assets import asset_address
 from dashboards.figures import live_texts, old_keys, rows_of_line
 from dashboards.line_view import as_of, version
-from dashboards.page import Asked, Download, Page, pages, worst_first
+from dashboards.page import Asked, Download, Given, Page, pages, worst_first
 from dashboards.pages.now import demo_note
 from dashboards.phrases.reader import HARDNESS_UNITS, Reader
 from dashboards.phrases.times import When
@@ -114,11 +114,11 @@ class Desk:
             .encode()
         )
 
-    async def download(self, wanted: Download, query: Mapping[str, str], taste: Taste) -> bytes:
+    async def download(self, wanted: Download, query: Mapping[str, str], taste: Taste) -> Given:
         """What a page gives beside itself."""
         facts = await self.facts()
         asked = Asked(facts=facts, reader=taste.reader(), source=self._source, query=query)
-        return await run_in_threadpool(wanted.body, asked)
+        return await run_in_threadpool(wanted.give, asked)
 
     async def message(self, kind: tuple[Taste, str]) -> bytes:
         """The live figures of a line for one taste, as one event."""

@@ -31,13 +31,19 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
         return When(calendar, self.facts.setup.local_time, self.facts.now_ms)
 
 
+class Given(msgspec.Struct, frozen=True, kw_only=True):
+    """What a download gives: a file where it has a name."""
+
+    body: bytes
+    kind: str
+    file_name: str = ""
+
+
 class Download(msgspec.Struct, frozen=True, kw_only=True):
-    """Something a page gives beside itself: what `body` builds, as a file where it has a name."""
+    """Something a page gives beside itself."""
 
     path: str
-    kind: str
-    body: Callable[[Asked], bytes]
-    file_name: str = ""
+    give: Callable[[Asked], Given]
 
 
 class Page(msgspec.Struct, frozen=True, kw_only=True):

@@ -12,6 +12,9 @@ from analytics.setup import LineSetup, SiteSetup
 if TYPE_CHECKING:
     from dashboards.history.record import Record
     from dashboards.history.span import Span
+    from dashboards.paper.facts import Cartridge
+    from dashboards.paper.make import Made, Wanted
+    from dashboards.phrases.reader import Reader
 
 SD_TO_5_95 = 1.6448536
 """Half the width of the 5-95 % range of a normal figure, in standard errors."""
@@ -89,6 +92,14 @@ class SiteSource(Protocol):
 
     def facts(self) -> SiteFacts:
         """The site now. May wait for the disk; called outside the event loop."""
+        ...
+
+    def paper(self, wanted: Wanted, person: Reader, now_ms: int) -> Made:
+        """A record or report, set. May take seconds; called outside the event loop."""
+        ...
+
+    def cartridges(self, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
+        """Every cartridge that was put in, oldest first; called outside the event loop."""
         ...
 
     def record(self, line_id: str, span: Span, now_ms: int) -> Record:

@@ -27,6 +27,9 @@ from analytics.setup import Closures, LineSetup, SiteSetup
 from dashboards.history.record import Record, record_of
 from dashboards.history.span import Span
 from dashboards.open_alarms import open_alarms
+from dashboards.paper.facts import Cartridge, cartridges
+from dashboards.paper.make import Made, Wanted, make
+from dashboards.phrases.reader import Reader as Person
 from dashboards.phrases.times import local_day, local_midnight
 from dashboards.sources import DayLitres, LineFacts, Measured, SiteFacts
 from dashboards.state import RAW_CHANGED
@@ -72,6 +75,14 @@ class StoreSource:
             speed=self._speed(),
             counters=self._reader.counters(),
         )
+
+    def paper(self, wanted: Wanted, person: Person, now_ms: int) -> Made:
+        """A record or report, set; raises NoSuchPaper, PaperError, StoreError."""
+        return make(self._reader, self._setup, person, now_ms, wanted)
+
+    def cartridges(self, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
+        """Every cartridge that was put in, oldest first; raises StoreError."""
+        return cartridges(self._reader, line_id, now_ms)
 
     def record(self, line_id: str, span: Span, now_ms: int) -> Record:
         """A line over a span; raises StoreError where the file cannot be read."""

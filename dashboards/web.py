@@ -27,6 +27,7 @@ from dashboards.desk import Desk
 from dashboards.guard import SafeHeaders
 from dashboards.metrics import MEDIA_TYPE
 from dashboards.page import Download, Page, pages
+from dashboards.paper.make import NoSuchPaper
 from dashboards.serving import address_of, listen, serve
 from dashboards.sources import SiteSource
 from dashboards.stream import Stream
@@ -70,7 +71,7 @@ def create_app(
             Middleware(Gate, access=access),
             Middleware(GZipMiddleware, minimum_size=400),
         ],
-        exception_handlers={LastLitreError: _trouble, 404: _not_found},
+        exception_handlers={NoSuchPaper: _no_paper, LastLitreError: _trouble, 404: _not_found},
     )
     desk.has_logbook = book is not None
     app.state.desk = desk
@@ -96,11 +97,11 @@ def _page_routes(desk: Desk) -> list[Route]:
 def _download(wanted: Download, desk: Desk) -> Callable[[Request], object]:
     async def give(request: Request) -> Response:
         taste = taste_of(request.cookies, desk.usual)
-        body = await desk.download(wanted, dict(request.query_params), taste)
+        given = await desk.download(wanted, dict(request.query_params), taste)
         headers = {"cache-control": "no-store"}
-        if wanted.file_name:
-            headers["content-disposition"] = f'attachment; filename="{wanted.file_name}"'
-        return Response(body, media_type=wanted.kind, headers=headers)
+        if given.file_name:
+            headers["content-disposition"] = f'attachment; filename="{given.file_name}"'
+        return Response(given.body, media_type=given.kind, headers=headers)
 
     return give
 
@@ -187,6 +188,11 @@ async def _asset(request: Request) -> Response:
 async def _trouble(_: Request, error: Exception) -> Response:
     hint = getattr(error, "hint", "")
     return PlainTextResponse(f"{error}\n{hint}\n", status_code=503)
+
+
+async def _no_paper(_: Request, error: Exception) -> Response:
+    hint = getattr(error, "hint", "")
+    return PlainTextResponse(f"{error}\n{hint}\n", status_code=404)
 
 
 async def _not_found(request: Request, _: Exception) -> Response:

@@ -13,7 +13,7 @@ from dashboards.history.span import NAMED, Span, asked_for, moves, query_of
 from dashboards.history.story import story
 from dashboards.history.table import table
 from dashboards.line_view import Sizes
-from dashboards.page import Asked, Download, Page, worst_first
+from dashboards.page import Asked, Download, Given, Page, worst_first
 from dashboards.pages.now import demo_note
 from dashboards.phrases.reader import Reader
 from dashboards.sources import LineFacts
@@ -170,17 +170,18 @@ def _nothing(asked: Asked) -> HistoryView:
     )
 
 
-def _figures(asked: Asked) -> bytes:
+def _figures(asked: Asked) -> Given:
     """Texts under the reading mark, fetched when it is first moved."""
     line = _line(asked)
     found = readout(_record(asked, line), asked.reader, asked.when) if line else {}
-    return msgspec.json.encode(found)
+    return Given(body=msgspec.json.encode(found), kind="application/json")
 
 
-def _table(asked: Asked) -> bytes:
+def _table(asked: Asked) -> Given:
     """The shown figures as CSV."""
     line = _line(asked)
-    return table(_record(asked, line)).encode() if line else b""
+    body = table(_record(asked, line)).encode() if line else b""
+    return Given(body=body, kind="text/csv; charset=utf-8", file_name="history.csv")
 
 
 PAGE = Page(
@@ -190,12 +191,7 @@ PAGE = Page(
     template="history.html",
     answer=answer,
     downloads=(
-        Download(path="/history/figures.json", kind="application/json", body=_figures),
-        Download(
-            path="/history/table.csv",
-            kind="text/csv; charset=utf-8",
-            body=_table,
-            file_name="history.csv",
-        ),
+        Download(path="/history/figures.json", give=_figures),
+        Download(path="/history/table.csv", give=_table),
     ),
 )

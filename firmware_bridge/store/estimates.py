@@ -113,6 +113,17 @@ def sampled(
     return [decoded(body) for (body,) in bodies]
 
 
+def as_stored(
+    connection: sqlite3.Connection, line_id: str, from_ms: int, to_ms: int
+) -> list[Estimate]:
+    """Every estimate for instants in [from_ms, to_ms), as it was known when it was stored."""
+    found = connection.execute(
+        "SELECT body FROM estimates WHERE line_id = ? AND at_ms >= ? AND at_ms < ? ORDER BY seq",
+        (line_id, from_ms, to_ms),
+    )
+    return [decoded(body) for (body,) in found]
+
+
 def decoded(body: bytes) -> Estimate:
     """The estimate of a stored body; raises StoreDamaged where it is not whole."""
     try:

@@ -175,6 +175,11 @@ class Reader:
         with self.at_one_moment() as connection:
             return estimates.sampled(connection, line_id, from_ms, to_ms, width_ms)
 
+    def estimates_as_stored(self, line_id: str, from_ms: int, to_ms: int) -> list[Estimate]:
+        """Every estimate for instants in [from_ms, to_ms), revised ones too, as stored."""
+        with self.at_one_moment() as connection:
+            return estimates.as_stored(connection, line_id, from_ms, to_ms)
+
     def estimate_as_known(self, line_id: str, at_ms: int, known_at_ms: int) -> Estimate | None:
         """What was known at `known_at_ms` about how things stood at `at_ms`."""
         with self.at_one_moment() as connection:

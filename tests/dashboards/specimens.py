@@ -17,6 +17,8 @@ from analytics.samples import (
 from analytics.setup import Limits, LineSetup, LocalTime, SiteSetup
 from dashboards.history.record import Record, no_record
 from dashboards.history.span import Span
+from dashboards.paper.facts import Cartridge
+from dashboards.paper.make import Made, NoSuchPaper, Wanted
 from dashboards.phrases.language import languages
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
@@ -259,6 +261,14 @@ class FixedSource:
         """What is held now."""
         self.asked += 1
         return self.held
+
+    def cartridges(self, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
+        """None was entered."""
+        return ()
+
+    def paper(self, wanted: Wanted, person: Reader, now_ms: int) -> Made:
+        """There is none."""
+        raise NoSuchPaper(f"no paper {wanted.kind}", "Keep a store.")
 
     def record(self, line_id: str, span: Span, now_ms: int) -> Record:
         """A record of which nothing is known."""

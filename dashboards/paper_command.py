@@ -1,0 +1,57 @@
+"""`lastlitre paper`: a record or report of a site, as PDF or as a bundle."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from dashboards.paper.make import KINDS, SIZES, make, wanted_of
+from dashboards.phrases.language import languages
+from dashboards.taste import Taste
+from firmware_bridge.clock import SystemClock
+from firmware_bridge.store.reader import Reader
+
+
+@click.command("paper")
+@click.argument("site_file", type=click.Path(path_type=Path))
+@click.argument("kind", type=click.Choice(KINDS))
+@click.option("--line", default="", help="Which line (default: the first).")
+@click.option("--cartridge", type=int, default=-1, help="0 the oldest, -1 the one that is in.")
+@click.option("--year", type=int, default=None, help="Year of a report.")
+@click.option("--month", type=int, default=None, help="Month of a report, 1 to 12.")
+@click.option("--size", type=click.Choice(SIZES), default="a4", show_default=True)
+@click.option("--lang", type=click.Choice(sorted(languages())), default="en", show_default=True)
+@click.option("--units", default="dH", show_default=True, help="Unit of hardness.")
+@click.option("--out", type=click.Path(path_type=Path), default=None, help="File or folder.")
+def paper_command(
+    site_file: Path,
+    kind: str,
+    line: str,
+    cartridge: int,
+    year: int | None,
+    month: int | None,
+    size: str,
+    lang: str,
+    units: str,
+    out: Path | None,
+) -> None:
+    """Write a paper of a site: the record of a cartridge CHANGE, the report of a MONTH or YEAR, or
+    all EVIDENCE of one cartridge. Works beside a running daemon."""
+    from firmware_bridge import config
+
+    site = config.load(site_file)
+    now_ms = SystemClock().now_ms()
+    query = {"kind": kind, "line": line, "cartridge": str(cartridge), "paper": size}
+    query |= {n: str(v) for n, v in (("year", year), ("month", month)) if v is not None}
+    store = Reader(Path(site.wiring.store_path))
+    try:
+        wanted = wanted_of(query, site.setup)
+        made = make(store, site.setup, Taste(units=units, lang=lang).reader(), now_ms, wanted)
+    finally:
+        store.close()
+    target = out or Path(made.file_name)
+    if target.is_dir():
+        target = target / made.file_name
+    target.write_bytes(made.body)
+    click.echo(f"{target}: {len(made.body) / 1000:.0f} kB")
