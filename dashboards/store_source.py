@@ -77,7 +77,7 @@ class StoreSource:
         )
 
     def paper(self, wanted: Wanted, person: Person, now_ms: int) -> Made:
-        """A record or report, set; raises NoSuchPaper, PaperError, StoreError."""
+        """A record or report, set; raises PaperAskedError, PaperError, StoreError."""
         return make(self._reader, self._setup, person, now_ms, wanted)
 
     def cartridges(self, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:

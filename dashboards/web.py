@@ -27,7 +27,7 @@ from dashboards.desk import Desk
 from dashboards.guard import SafeHeaders
 from dashboards.metrics import MEDIA_TYPE
 from dashboards.page import Download, Page, pages
-from dashboards.paper.make import NoSuchPaper
+from dashboards.paper.make import PaperAskedError
 from dashboards.serving import address_of, listen, serve
 from dashboards.sources import SiteSource
 from dashboards.stream import Stream
@@ -71,7 +71,7 @@ def create_app(
             Middleware(Gate, access=access),
             Middleware(GZipMiddleware, minimum_size=400),
         ],
-        exception_handlers={NoSuchPaper: _no_paper, LastLitreError: _trouble, 404: _not_found},
+        exception_handlers={PaperAskedError: _no_paper, LastLitreError: _trouble, 404: _not_found},
     )
     desk.has_logbook = book is not None
     app.state.desk = desk

@@ -53,7 +53,7 @@ class Size(msgspec.Struct, frozen=True, kw_only=True):
 
 
 WIDE: Final = Size(name="wide", plot=856, margin=124, heights=(120, 112, 56, 56, 78))
-PAPER: Final = Size(name="paper", plot=440, margin=100, heights=(110, 100, 50, 50, 70))
+PAPER: Final = Size(name="paper", plot=440, margin=100, heights=(84, 84, 36, 36, 50))
 """One pixel is a little over a quarter of a millimetre there: letters stay 11 point."""
 PHONE: Final = Size(name="phone", plot=286, margin=72, heights=(110, 100, 50, 50, 66))
 
@@ -354,7 +354,7 @@ def _marks(sheet: Sheet, bottom: float) -> str:
 def _reading_mark(sheet: Sheet, bottom: float) -> str:
     x = sheet.axis.x(int(sheet.record.bins.middles[sheet.record.last_bin]))
     return (
-        f'<g class="reading" data-reading transform="translate({x:.0f} 0)">'
+        f'<g class="reading" data-reading="" transform="translate({x:.0f} 0)">'
         + path("reading-line", f"M0 {sheet.head}V{bottom}")
         + path("mark", f"M-7 {bottom + 8}h14l-7-9Z")
         + "</g>"

@@ -8,8 +8,8 @@ from urllib.parse import urlencode
 import msgspec
 
 from dashboards.page import Asked, Download, Given, Page
-from dashboards.paper.make import wanted_of
 from dashboards.pages.now import demo_note
+from dashboards.paper.make import wanted_of
 from dashboards.sources import LineFacts
 
 MONTHS_SHOWN = 13
@@ -97,7 +97,9 @@ def _reports(asked: Asked, line: LineFacts) -> tuple[Offer, ...]:
         for y, m in months[:MONTHS_SHOWN]
     ]
     found += [
-        Offer(href=_address(kind="year", line=name, year=str(y)), words=str(y), what=say("paper.pdf"))
+        Offer(
+            href=_address(kind="year", line=name, year=str(y)), words=str(y), what=say("paper.pdf")
+        )
         for y in range(today.year, first.year - 1, -1)
     ]
     return tuple(found)

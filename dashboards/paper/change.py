@@ -31,9 +31,7 @@ def change_record(
     rows.append(course_row(desk, record, days))
     rows.append(log_row(desk, [e for e in events if e.at_ms >= new.fitted.at_ms - DAY_MS]))
     if not tested:
-        rows.append(
-            Row(title=say("paper.row.tests"), blocks=(Words(text=say("paper.no-tests")),))
-        )
+        rows.append(Row(title=say("paper.row.tests"), blocks=(Words(text=say("paper.no-tests")),)))
     rows.append(care_row(desk))
     under = (say("paper.sign.changed"), say("paper.sign.taken"))
     rows.append(Row(title=say("paper.row.sign"), blocks=(Signatures(under=under),)))
@@ -101,8 +99,6 @@ def _new_row(desk: Desk, new: Cartridge, events: list[AnyEvent]) -> Row:
     end = new.last.end_ms if new.last and new.until_ms is None else None
     if end is not None:
         when = desk.when
-        rows.append((
-            say("paper.next"),
-            f"{when.long(when.day(end.p50))} ({when.days_range(when.day(end.p05), when.day(end.p95))})",
-        ))  # fmt: skip
+        days = when.days_range(when.day(end.p05), when.day(end.p95))
+        rows.append((say("paper.next"), f"{when.long(when.day(end.p50))} ({days})"))
     return Row(title=say("paper.row.new"), blocks=(Facts(rows=tuple(r for r in rows if r[1])),))

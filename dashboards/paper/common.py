@@ -65,9 +65,7 @@ def place_row(desk: Desk) -> Row:
     ]
     if line.capacity_mmol is not None:
         rows.append((say("paper.capacity"), CAPACITY.shown(line.capacity_mmol, "dH*L")))
-    return Row(
-        title=say("paper.row.site"), blocks=(Facts(rows=tuple(r for r in rows if r[1])),)
-    )
+    return Row(title=say("paper.row.site"), blocks=(Facts(rows=tuple(r for r in rows if r[1])),))
 
 
 def course_row(desk: Desk, record: Record, days: str) -> Row:
@@ -77,9 +75,11 @@ def course_row(desk: Desk, record: Record, days: str) -> Row:
     return Row(
         title=desk.reader.say("paper.row.course"),
         note=days,
-        blocks=(Drawing(svg=svg, said=desk.reader.say("history.said", days=days), width_mm=CHART_MM),
-                Words(text=desk.reader.say("history.key"), weight="small")),
-    )  # fmt: skip
+        blocks=(
+            Drawing(svg=svg, said=desk.reader.say("history.said", days=days), width_mm=CHART_MM),
+            Words(text=desk.reader.say("history.key"), weight="small"),
+        ),
+    )
 
 
 def alarms_row(desk: Desk, record: Record) -> Row:
@@ -94,7 +94,7 @@ def alarms_row(desk: Desk, record: Record) -> Row:
         for alarm in record.alarms
     )
     head = (say("paper.head.date"), say("paper.head.what"), say("paper.head.priority"))
-    return _table_row(desk, "paper.row.alarms", head, rows, "paper.no-alarms")
+    return _table_row(desk, "paper.row.alarms", head, rows, "paper.no-alarms", wide=1)
 
 
 def log_row(desk: Desk, events: list[AnyEvent]) -> Row:
@@ -111,12 +111,18 @@ def log_row(desk: Desk, events: list[AnyEvent]) -> Row:
     )
     head = (say("paper.head.date"), say("paper.head.what"), say("paper.head.figures"),
             say("paper.head.who"))  # fmt: skip
-    return _table_row(desk, "paper.row.log", head, rows, "paper.no-log")
+    return _table_row(desk, "paper.row.log", head, rows, "paper.no-log", wide=2)
 
 
 def _figures(desk: Desk, event: AnyEvent) -> str:
-    facts = "; ".join(f"{name}: {value}" for name, value in facts_of(event, desk.reader, desk.when))
+    pairs = facts_of(event, desk.reader, desk.when)
+    facts = "; ".join(f"{_bare(name)}: {value}" for name, value in pairs)
     return f"{facts}. {event.note}".strip(". ") if event.note else facts
+
+
+def _bare(name: str) -> str:
+    """A form's label without what it asks and explains."""
+    return name.split(" (")[0].split(", ")[0].rstrip("?")
 
 
 def gaps_row(desk: Desk, record: Record) -> Row:
@@ -131,7 +137,7 @@ def gaps_row(desk: Desk, record: Record) -> Row:
         for gap in record.gaps
     )
     head = (say("paper.head.from"), say("paper.head.until"), say("paper.head.what"))
-    return _table_row(desk, "paper.row.gaps", head, rows, "paper.no-gaps")
+    return _table_row(desk, "paper.row.gaps", head, rows, "paper.no-gaps", wide=2)
 
 
 def _table_row(
@@ -140,12 +146,13 @@ def _table_row(
     head: tuple[str, ...],
     rows: tuple[tuple[str, ...], ...],
     nothing: str,
+    wide: int,
 ) -> Row:
     say = desk.reader.say
     if not rows:
         blocks: tuple[Block, ...] = (Words(text=say(nothing)),)
     else:
-        blocks = (Table(head=head, rows=rows[:MOST_ROWS]),)
+        blocks = (Table(head=head, rows=rows[:MOST_ROWS], wide=wide),)
     if len(rows) > MOST_ROWS:
         blocks += (Words(text=say("paper.more", n=len(rows) - MOST_ROWS), weight="small"),)
     return Row(title=say(title), blocks=blocks)

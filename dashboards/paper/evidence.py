@@ -182,8 +182,17 @@ def _estimate_row(e: Estimate) -> list[object]:
 def _event_row(event: AnyEvent) -> list[object]:
     common = {"at_ms", "line_id", "known_at_ms", "event_id", "who", "note", "kind"}
     fields = msgspec.to_builtins(event)
-    figures = "; ".join(f"{k}={v}" for k, v in fields.items() if k not in common and v not in ("", None))
-    return [_iso(event.at_ms), _iso(event.known_at_ms), kind_of(event), event.who, event.note, figures]
+    figures = "; ".join(
+        f"{k}={v}" for k, v in fields.items() if k not in common and v not in ("", None)
+    )
+    return [
+        _iso(event.at_ms),
+        _iso(event.known_at_ms),
+        kind_of(event),
+        event.who,
+        event.note,
+        figures,
+    ]
 
 
 def _alarm_rows(record: Record) -> Iterable[list[object]]:
@@ -216,6 +225,6 @@ def safe(value: object) -> object:
 
 
 def _iso(at_ms: int) -> str:
+    if not at_ms:
+        return ""  # an entry of the site file: known from the first start on
     return datetime.fromtimestamp(at_ms / 1000, tz=UTC).isoformat().replace("+00:00", "Z")
-
-

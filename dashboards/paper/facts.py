@@ -43,7 +43,7 @@ class Cartridge(msgspec.Struct, frozen=True, kw_only=True):
 def cartridges(reader: Reader, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
     """Every cartridge that was put in, oldest first."""
     fitted = [e for e in reader.events(line_id, to_ms=now_ms) if isinstance(e, CartridgeFitted)]
-    ends: list[CartridgeFitted | None] = [*fitted[1:], None]
+    ends: list[CartridgeFitted | None] = [*fitted[1:], None][: len(fitted)]
     return tuple(
         _cartridge(reader, line_id, this, after, now_ms)
         for this, after in zip(fitted, ends, strict=True)
@@ -51,7 +51,11 @@ def cartridges(reader: Reader, line_id: str, now_ms: int) -> tuple[Cartridge, ..
 
 
 def _cartridge(
-    reader: Reader, line_id: str, fitted: CartridgeFitted, after: CartridgeFitted | None, now_ms: int
+    reader: Reader,
+    line_id: str,
+    fitted: CartridgeFitted,
+    after: CartridgeFitted | None,
+    now_ms: int,
 ) -> Cartridge:
     until_ms = after.at_ms if after else None
     end_ms = now_ms if until_ms is None else until_ms

@@ -26,7 +26,7 @@ KINDS = ("change", "month", "year", "evidence")
 SIZES = ("a4", "us-letter")
 
 
-class NoSuchPaper(LastLitreError):
+class PaperAskedError(LastLitreError):
     """What was asked for cannot be made."""
 
 
@@ -51,28 +51,28 @@ class Made(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def wanted_of(query: Mapping[str, str], setup: SiteSetup) -> Wanted:
-    """What a query asks for; raises NoSuchPaper."""
+    """What a query asks for; raises PaperAskedError."""
     kind, paper = query.get("kind", ""), query.get("paper", "a4")
     if kind not in KINDS:
-        raise NoSuchPaper(f"There is no paper {kind[:40]!r}.", f"Ask for {', '.join(KINDS)}.")
+        raise PaperAskedError(f"There is no paper {kind[:40]!r}.", f"Ask for {', '.join(KINDS)}.")
     if paper not in SIZES:
-        raise NoSuchPaper(f"There is no size {paper[:40]!r}.", f"Ask for {' or '.join(SIZES)}.")
+        raise PaperAskedError(f"There is no size {paper[:40]!r}.", f"Ask for {' or '.join(SIZES)}.")
     line_id = query.get("line") or (setup.lines[0].line_id if setup.lines else "")
     try:
         numbers = {n: int(query[n]) for n in ("cartridge", "year", "month") if n in query}
     except ValueError as exc:
-        raise NoSuchPaper(
+        raise PaperAskedError(
             "cartridge, year and month are whole numbers.", "Write them like month=4."
         ) from exc
     return Wanted(kind=kind, line_id=line_id, paper=paper, **numbers)
 
 
 def make(store: Reader, setup: SiteSetup, person: Person, now_ms: int, wanted: Wanted) -> Made:
-    """The paper; raises NoSuchPaper where there is none, StoreError, PaperError."""
+    """The paper; raises PaperAskedError where there is none, StoreError, PaperError."""
     line = next((x for x in setup.lines if x.line_id == wanted.line_id), None)
     if line is None:
         known = ", ".join(x.line_id for x in setup.lines) or "none"
-        raise NoSuchPaper(f"There is no line {wanted.line_id[:40]!r}.", f"There is: {known}.")
+        raise PaperAskedError(f"There is no line {wanted.line_id[:40]!r}.", f"There is: {known}.")
     when = When(person.language.calendar, setup.local_time, now_ms)
     desk = Desk(setup=setup, line=line, reader=person, when=when, paper=wanted.paper)
     if wanted.kind in ("month", "year"):
@@ -86,12 +86,12 @@ def make(store: Reader, setup: SiteSetup, person: Person, now_ms: int, wanted: W
 
 def _chosen(found: tuple[Cartridge, ...], wanted: Wanted) -> int:
     if not found:
-        raise NoSuchPaper(
+        raise PaperAskedError(
             "No cartridge has been entered for this line.", "Write down when it was fitted."
         )
     place = wanted.cartridge if wanted.cartridge >= 0 else len(found) + wanted.cartridge
     if not 0 <= place < len(found):
-        raise NoSuchPaper(
+        raise PaperAskedError(
             f"There is no cartridge {wanted.cartridge}.", f"There are 0 to {len(found) - 1}."
         )
     return place
@@ -106,7 +106,7 @@ def _report(store: Reader, desk: Desk, wanted: Wanted, now_ms: int) -> Made:
         else:
             span, name = year_span(local, wanted.year), str(wanted.year)
     except (ValueError, OverflowError) as exc:
-        raise NoSuchPaper(
+        raise PaperAskedError(
             f"There is no {wanted.kind} {wanted.year}-{wanted.month}.", "Write year=2026&month=4."
         ) from exc
     line_id = desk.line.line_id

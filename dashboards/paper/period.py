@@ -126,9 +126,5 @@ def _cartridge_row(desk: Desk, record: Record, found: tuple[Cartridge, ...]) -> 
         )
         for c in inside
     )
-    head = tuple(
-        say(f"paper.{name}") for name in ("serial", "fitted", "out", "passed", "used")
-    )
-    return Row(title=say("paper.row.cartridges"), blocks=(Table(head=head, rows=rows),))
-
-
+    head = tuple(say(f"paper.{name}") for name in ("serial", "fitted", "out", "passed", "used"))
+    return Row(title=say("paper.row.cartridges"), blocks=(Table(head=head, rows=rows, wide=4),))

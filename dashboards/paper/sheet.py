@@ -1,4 +1,4 @@
-"""What a paper is made of: rows, each with words in the margin and blocks beside the double line."""
+"""What a paper is made of: rows with words in the margin and blocks beside the double line."""
 
 from __future__ import annotations
 
@@ -19,11 +19,13 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, tag="facts"):
 
 
 class Table(msgspec.Struct, frozen=True, kw_only=True, tag="table"):
-    """A table with a head that is repeated on each page; `right` are the columns of figures."""
+    """A table with a head that is repeated on each page; `right` are the columns of figures, `wide`
+    is the one that takes the room that is left."""
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     right: tuple[int, ...] = ()
+    wide: int = 0
 
 
 class Check(msgspec.Struct, frozen=True, kw_only=True):

@@ -17,6 +17,9 @@ from dashboards.paper.sheet import Sheet
 
 PATIENCE_S = 120.0
 HERE = Path(__file__).parent
+FOREIGN = "could not be displayed"
+"""What the setter says of a sign its fonts lack: then the system's fonts help, and where none has
+it a box stands for it. Such a paper is tagged, but no PDF/UA."""
 
 
 class PaperError(LastLitreError):
@@ -53,14 +56,21 @@ def main() -> None:
 
     text = sys.stdin.buffer.read()
     msgspec.json.decode(text, type=Sheet)
-    fonts = Path(ttf_opensans.__file__).parent
-    pdf = typst.compile(
-        HERE / "sheet.typ",
-        font_paths=[fonts],
-        ignore_system_fonts=True,
-        sys_inputs={"sheet": text.decode()},
-        pdf_standards=["ua-1"],
-    )
+    fonts = [Path(ttf_opensans.__file__).parent]
+    inputs = {"sheet": text.decode()}
+    template = HERE / "sheet.typ"
+    try:
+        pdf = typst.compile(
+            template,
+            ignore_system_fonts=True,
+            pdf_standards=["ua-1"],
+            font_paths=[*fonts],
+            sys_inputs=inputs,
+        )
+    except typst.TypstError as exc:
+        if FOREIGN not in str(exc):
+            raise
+        pdf = typst.compile(template, font_paths=[*fonts], sys_inputs=inputs)
     sys.stdout.buffer.write(pdf)
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dashboards.phrases.en_acts import ACTS
 from dashboards.phrases.en_alarms import ALARMS
 from dashboards.phrases.en_history import HISTORY
+from dashboards.phrases.en_paper import PAPER
 from dashboards.phrases.en_remarks import REMARKS
 from dashboards.phrases.en_wiring import WIRING
-from dashboards.phrases.en_paper import PAPER
 from dashboards.phrases.language import Language
 from dashboards.phrases.numbers import NumberForm
 from dashboards.phrases.times import Calendar

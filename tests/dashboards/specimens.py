@@ -18,7 +18,7 @@ from analytics.setup import Limits, LineSetup, LocalTime, SiteSetup
 from dashboards.history.record import Record, no_record
 from dashboards.history.span import Span
 from dashboards.paper.facts import Cartridge
-from dashboards.paper.make import Made, NoSuchPaper, Wanted
+from dashboards.paper.make import Made, PaperAskedError, Wanted
 from dashboards.phrases.language import languages
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
@@ -268,7 +268,7 @@ class FixedSource:
 
     def paper(self, wanted: Wanted, person: Reader, now_ms: int) -> Made:
         """There is none."""
-        raise NoSuchPaper(f"no paper {wanted.kind}", "Keep a store.")
+        raise PaperAskedError(f"no paper {wanted.kind}", "Keep a store.")
 
     def record(self, line_id: str, span: Span, now_ms: int) -> Record:
         """A record of which nothing is known."""

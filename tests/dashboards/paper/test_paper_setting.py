@@ -139,5 +139,3 @@ def test_sheet_goes_to_the_setter_and_back_unchanged() -> None:
     whole = sheet(Row(blocks=(Words(text="a"), Facts(rows=(("a", "b"),)))))
 
     assert msgspec.json.decode(msgspec.json.encode(whole), type=Sheet) == whole
-
-
