@@ -13,6 +13,7 @@ from email.utils import format_datetime
 from typing import Annotated, Literal
 
 import msgspec
+import structlog
 
 from analytics.errors import SinkError
 from firmware_bridge.config import kinds
@@ -30,6 +31,8 @@ from firmware_bridge.config.wiring import NotifierOptions
 from firmware_bridge.notify.notice import Message, Notifier
 from firmware_bridge.notify.stamps import utc_of
 from firmware_bridge.secrets import Secret
+
+log = structlog.get_logger(__name__)
 
 PORTS = {"starttls": 587, "tls": 465, "none": 25}
 
@@ -153,10 +156,8 @@ class EmailNotifier:
             if self._account.user:
                 server.login(self._account.user, self._account.password)
             refused = server.send_message(mail)
-        if refused:  # some got it: sending again would double those
-            who = ", ".join(sorted(refused))
-            raise SinkError(f"{self._account.host} took it for some, not for {who}",
-                            "Check the addresses.", retryable=False) from None  # fmt: skip
+        if refused:  # the others have it: sending again would double theirs
+            log.warning("email.refused", server=self._account.host, to=sorted(refused))
 
     def _connected(self) -> smtplib.SMTP:
         account = self._account
