@@ -35,6 +35,7 @@ from analytics.samples import (
     Rows,
     Shelved,
     Unshelved,
+    Withdrawn,
 )
 from analytics.setup import LineSetup, LocalTime
 
@@ -52,13 +53,17 @@ LONGEST_USUAL_H: Final = 12.0
 Lives: TypeAlias = dict[str, Life]
 
 
+Span: TypeAlias = tuple[int, int, str]
+"""From, until, and the id of the event that announced it."""
+
+
 class Known(msgspec.Struct, frozen=True, kw_only=True):
     """What facts told so far, as far as alarms want to know."""
 
     bypass_set: float | None = None
     raw: RawTest | None = None
-    closures: tuple[tuple[int, int], ...] = ()
-    works: tuple[tuple[int, int], ...] = ()
+    closures: tuple[Span, ...] = ()
+    works: tuple[Span, ...] = ()
 
 
 class Watch(msgspec.Struct, frozen=True, kw_only=True):
@@ -190,9 +195,14 @@ def _late(line: LineSetup, watch: Watch, estimates: tuple[Estimate, ...]) -> Wat
         for act in past
         if isinstance(act, ACTS)
     )
-    waiting = (*acts, *watch.waiting[len(past) :])
+    waiting = (*acts, *(e for e in watch.waiting if told_at_ms(e) > watch.at_ms))
     gone = {end: quarter for end, quarter in watch.quarters.items() if end > watch.at_ms}
     return msgspec.structs.replace(watch, waiting=waiting, quarters=gone)
+
+
+def with_late_fact(watch: Watch, fact: AnyEvent) -> Watch:
+    """The watch that will take in a fact about instants it has gone through already."""
+    return msgspec.structs.replace(watch, waiting=(*watch.waiting, fact))
 
 
 def _next_ms(watch: Watch, estimates: list[Estimate]) -> int:
@@ -210,7 +220,7 @@ def _next_ms(watch: Watch, estimates: list[Estimate]) -> int:
         if due is not None and at < due < next_ms:
             next_ms = due
     for span in (*watch.known.closures, *watch.known.works):
-        for edge in span:
+        for edge in span[:2]:
             if at < edge < next_ms:
                 next_ms = edge
     return next_ms
@@ -261,9 +271,14 @@ def _learn(watch: Watch, fact: AnyEvent) -> Watch:
         case BypassSet():
             changes = {"bypass_set": fact.share}
         case Closure():
-            changes = {"closures": _spans(known.closures, watch.at_ms, fact.at_ms, fact.until_ms)}
+            changes = {"closures": _spans(known.closures, watch.at_ms, fact)}
         case Commissioning():
-            changes = {"works": _spans(known.works, watch.at_ms, fact.at_ms, fact.until_ms)}
+            changes = {"works": _spans(known.works, watch.at_ms, fact)}
+        case Withdrawn():
+            changes = {
+                "closures": tuple(s for s in known.closures if s[2] != fact.withdraws),
+                "works": tuple(s for s in known.works if s[2] != fact.withdraws),
+            }
         case _:
             changes = {"raw": raw_test(known.raw, fact)}
     return msgspec.structs.replace(
@@ -273,11 +288,10 @@ def _learn(watch: Watch, fact: AnyEvent) -> Watch:
     )
 
 
-def _spans(
-    spans: tuple[tuple[int, int], ...], at_ms: int, begin: int, end: int
-) -> tuple[tuple[int, int], ...]:
+def _spans(spans: tuple[Span, ...], at_ms: int, fact: Closure | Commissioning) -> tuple[Span, ...]:
     """The spans that are not over yet, and a new one."""
-    return (*(span for span in spans if span[1] > at_ms), (begin, end))
+    kept = (span for span in spans if span[1] > at_ms)
+    return (*kept, (fact.at_ms, fact.until_ms, fact.event_id))
 
 
 def _end_quarter(line: LineSetup, local: LocalTime, watch: Watch) -> Watch:
@@ -356,8 +370,8 @@ def _situation(line: LineSetup, watch: Watch, silent: bool) -> Situation:
     )
 
 
-def _inside(spans: tuple[tuple[int, int], ...], at_ms: int) -> bool:
-    return any(begin <= at_ms < end for begin, end in spans)
+def _inside(spans: tuple[Span, ...], at_ms: int) -> bool:
+    return any(begin <= at_ms < end for begin, end, _ in spans)
 
 
 def _quiet(watch: Watch) -> frozenset[Quiet]:

@@ -24,7 +24,7 @@ from analytics.samples import (
 )
 from analytics.setup import LineSetup, LocalTime
 from analytics.snapshot import from_bytes, to_bytes
-from analytics.watch import ACTS, TELLS_OF_ALARMS, Watch, told_at_ms
+from analytics.watch import ACTS, TELLS_OF_ALARMS, Watch, told_at_ms, with_late_fact
 from analytics.weigh import due_ms, weigh
 from firmware_bridge.store.reader import Reader
 
@@ -124,6 +124,12 @@ class Line:
     def note_late(self, at_ms: int) -> None:
         """Something dated back to this instant became known only now."""
         self.late_from_ms = at_ms if self.late_from_ms is None else min(self.late_from_ms, at_ms)
+
+    def note_late_fact(self, fact: AnyEvent) -> None:
+        """The same for a fact that came in beside the running work."""
+        self.note_late(fact.at_ms)
+        watch = with_late_fact(self.state.watch, fact)
+        self.state = msgspec.structs.replace(self.state, watch=watch)
 
     def _advance(self, block: Block) -> Step:
         step = advance(self.setup, self._local, self._seed, self.state, block)

@@ -120,7 +120,7 @@ class SiteLoop:
             await self._submit(_batch(line, outcome))
             for fact in new:
                 if fact.at_ms <= line.state.weighing.step_ms:
-                    line.note_late(fact.at_ms)
+                    line.note_late_fact(fact)
 
     async def run(self) -> None:
         """Work until cancelled; then hand over what is there and keep the state."""

@@ -10,7 +10,7 @@ def _excess(now: Situation) -> float | None:
     if now.host is None:
         return None
     if now.host.store_full:
-        return now.host.limits.disk_free_mb
+        return max(now.host.limits.disk_free_mb, 1.0)
     free = now.host.disk_free_mb
     return None if free is None else now.host.limits.disk_free_mb - free
 

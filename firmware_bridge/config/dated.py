@@ -236,6 +236,14 @@ class NoteEntry(DatedEntry, frozen=True, kw_only=True):
     """A remark, in note: something seen or done that no other entry tells."""
 
 
+class CommissioningEntry(DatedEntry, frozen=True, kw_only=True):
+    """Somebody works on the line: what that causes is no alarm."""
+
+    until_ms: Annotated[
+        int, asks("Until when.", instant, example="2026-03-02T12:00:00", live=True)
+    ] = msgspec.field(name="until")
+
+
 DATED: dict[str, tuple[type[DatedEntry], Any]] = {
     "cartridge-fitted": (CartridgeFittedEntry, samples.CartridgeFitted),
     "drop-test": (DropTestEntry, samples.DropTest),
@@ -247,6 +255,7 @@ DATED: dict[str, tuple[type[DatedEntry], Any]] = {
     "meter-reading": (MeterReadingEntry, samples.MeterReading),
     "meter-replaced": (MeterReplacedEntry, samples.MeterReplaced),
     "closure": (ClosureEntry, samples.Closure),
+    "commissioning": (CommissioningEntry, samples.Commissioning),
     "note": (NoteEntry, samples.Note),
 }
 """Kind in the file -> (its table, its event)."""

@@ -7,6 +7,7 @@ from typing import Any
 
 from firmware_bridge.config.dated import (
     ClosureEntry,
+    CommissioningEntry,
     CrossZeroEntry,
     DropTestEntry,
     NoteEntry,
@@ -155,7 +156,7 @@ def _meters_whole(draft: Draft) -> Iterator[Fault]:
 def _dated_whole(draft: Draft) -> Iterator[Fault]:
     for found in draft.dated:
         entry = found.table
-        if isinstance(entry, ClosureEntry) and entry.until_ms <= entry.at_ms:
+        if isinstance(entry, ClosureEntry | CommissioningEntry) and entry.until_ms <= entry.at_ms:
             yield _at(found, "until", "ends before it begins", "Put until after at.")
         if isinstance(entry, CrossZeroEntry) and (
             (entry.inlet_us_cm is None) != (entry.inlet_temp_c is None)
