@@ -12,6 +12,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from analytics.samples import CHANNELS, Flag, Rows
+from firmware_bridge.acquire import shape_of
 from firmware_bridge.calibration.sight import Sight, open_sight
 from firmware_bridge.config.wiring import Site
 
@@ -61,8 +62,9 @@ def _show(sight: Sight, once: bool, as_json: bool, say: Say) -> None:
                 shown[name] = int(mine.at_ms[-1])
                 say(_as_json(name, mine) if as_json else _as_text(name, mine))
         for health in sight.health():
-            if health.last_fault and faults.get(health.meter_id) != health.last_fault:
-                faults[health.meter_id] = health.last_fault
+            shape = shape_of(health.last_fault)
+            if shape and faults.get(health.meter_id) != shape:
+                faults[health.meter_id] = shape
                 say(_fault(health.meter_id, health.last_fault, as_json))
         if once and (set(shown) >= set(rows) or time.monotonic() > end):
             _silent(set(rows) - set(shown), as_json, say)

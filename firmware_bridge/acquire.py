@@ -9,6 +9,7 @@ A missing port, a wrong answer or a mistake in a driver never ends the task.
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import Awaitable, Callable
 from typing import Protocol, TypeAlias, runtime_checkable
 
@@ -35,6 +36,11 @@ a row."""
 SENTENCES_KEPT = 50
 
 _log = structlog.get_logger(__name__)
+
+
+def shape_of(sentence: str) -> str:
+    """A sentence without its figures: the same complaint of another reading has the same shape."""
+    return re.sub(r"[-+]?\d[\d.,e+-]*", "#", sentence)
 
 
 class Driver(Protocol):
@@ -215,16 +221,17 @@ class Acquire:
         await self._wire.sleep(min(self._every_s / 2.0, GATHER_MOST_S))
 
     def _complain(self) -> None:
-        """Say what is wrong with the answers: each sentence once, as long as there are few."""
+        """Say what is wrong with the answers: each sort of sentence once, while there are few."""
         complaint = self._driver.complaint
         if not complaint or complaint == self._last_fault:
             return
         self._last_fault = complaint
-        if complaint not in self._complained:
+        shape = shape_of(complaint)
+        if shape not in self._complained:
             self._log.warning("meter.answer", fault=complaint)
         if len(self._complained) >= SENTENCES_KEPT:
             self._complained.clear()
-        self._complained.add(complaint)
+        self._complained.add(shape)
 
     async def _hand_on(self) -> None:
         """Deliver what there is. A lot is let go of only when it was taken over."""

@@ -17,6 +17,7 @@ from analytics.errors import LinkError
 from firmware_bridge.firmware import frames
 from firmware_bridge.links.modbus import ModbusLine, Read, serial_line, tcp_line
 from firmware_bridge.links.serial_line import SerialLine
+from firmware_bridge.readings.registers import CODES
 
 NODE_BAUD = 115_200
 TEXT_BAUDS = (9_600, 115_200, 19_200, 38_400, 57_600)
@@ -187,7 +188,8 @@ def _in_words(answer: object) -> str:
     code = answer.get("code") if isinstance(answer, dict) else None
     if code in (10, 11) or code is None:  # a gateway speaks for somebody who does not answer
         return ""
-    return f"answers with exception {code}: it has no input register 0, look in its manual"
+    what, mend = CODES.get(code, ("answers", "See its manual."))
+    return f"it is there, but {what} (exception {code}, input register 0). {mend}"
 
 
 def _modbus_table(driver: str, head: str, unit: int) -> str:

@@ -133,7 +133,7 @@ class RegisterDecoder:
         self._counts: Counter[str] = Counter()
         self._rest = b""
         self._fit: dict[str, int] = {}
-        self.complaint = ""
+        self._wrong: dict[str, str] = {}
 
     @property
     def reads(self) -> tuple[Read, ...]:
@@ -144,6 +144,11 @@ class RegisterDecoder:
     def counts(self) -> dict[str, int]:
         """What was refused so far."""
         return dict(self._counts)
+
+    @property
+    def complaint(self) -> str:
+        """A sentence for each channel that has something wrong now."""
+        return " ".join(self._wrong.values())
 
     def opened(self) -> None:
         """A new round begins."""
@@ -158,6 +163,7 @@ class RegisterDecoder:
         values: dict[str, float] = {}
         count: int | None = None
         flags = Flag.GOOD
+        self._wrong = {}
         for slot, registers in self._picked(answers):
             channel = BY_WORD.get(slot.word)
             if channel is None:
@@ -188,13 +194,13 @@ class RegisterDecoder:
         code = answer.get("code") if isinstance(answer, dict) else None
         if code is None:
             self._counts["answers_missing"] += 1
-            self.complaint = (
+            self._wrong[slot.word] = (
                 f"{slot.place}: the unit does not answer. Check its number, baud and wiring."
             )
             return
         self._counts["answers_refused"] += 1
         what, mend = CODES.get(code, (f"answers with exception {code}", "See its manual."))
-        self.complaint = f"{slot.place}: the unit {what} (exception {code}). {mend}"
+        self._wrong[slot.word] = f"{slot.place}: the unit {what} (exception {code}). {mend}"
 
     def _value(
         self, slot: Slot, channel: Channel, registers: list[int] | None
@@ -217,14 +223,14 @@ class RegisterDecoder:
         if current <= BROKEN_MA or current >= SHORT_MA or math.isnan(current):
             self._counts["currents_failed"] += 1
             way = "broken wire or no supply" if current <= BROKEN_MA else "short or failure"
-            self.complaint = (
+            self._wrong[slot.word] = (
                 f"{slot.place}: {current:.3g} mA is the transmitter's failure signal "
                 f"({way}; NAMUR NE 43). Check its wiring and its own display."
             )
             return math.nan, channel.suspect
         if not LOWEST_MA <= current <= HIGHEST_MA:
             self._counts["currents_out_of_range"] += 1
-            self.complaint = (
+            self._wrong[slot.word] = (
                 f"{slot.place}: {current:.4g} mA is outside 3.8-20.5 mA: the water is out of the "
                 "range the transmitter is set to. Set a wider range there and here."
             )
@@ -244,13 +250,13 @@ class RegisterDecoder:
         if running >= FITS_RUNNING:
             self._counts["orders_doubted"] += 1
             words, octets, other = fitting[0]
-            self.complaint = (
+            self._wrong[slot.word] = (
                 f"{slot.place} reads {shown(channel, value)}, which is no drinking water; with "
                 f'word_order = "{words}", byte_order = "{octets}" it would be '
                 f"{shown(channel, other)}: most likely the orders are swapped."
             )
         elif not channel.possible(value) and not fitting:
-            self.complaint = (
+            self._wrong[slot.word] = (
                 f"{slot.place} reads {shown(channel, value)}, which cannot be. "
                 "Check address, type, scale and measured_in."
             )

@@ -270,6 +270,7 @@ address = 0
         assert rig.newest("outlet_us_cm") == pytest.approx(500.0)
         assert flags_of(rig.rows)[-1] == Flag.INLET_SUSPECT
         assert "unit 9" in rig.health.last_fault
+        assert "does not answer" in rig.health.last_fault
         assert rig.health.failures == 0
 
 
