@@ -73,7 +73,7 @@ def compared(
 async def recovered(true: Callable[[], Any]) -> float:
     """Seconds until something is true."""
     start = time.monotonic()
-    await until("the recovery", true)
+    await until("the recovery", true, 90.0)
     return time.monotonic() - start
 
 
@@ -168,7 +168,10 @@ def restore(backup: Path, path: Path) -> None:
 async def series_store_killed(
     folder: Path, times: int, rows: int = 1500, again_after_s: float = 4.0
 ) -> Outcome:
-    """The time-series store is killed right after it took rows, and started again."""
+    """The time-series store is killed right after it took rows, and started again.
+
+    More than one kill needs `again_after_s` above the store's own 10 s in memory, as it is in life.
+    """
     outbox, slowest, lacked = ListOutbox(), 0.0, 0
     with peers.time_series_store(folder / "series") as store:
         given = line_protocol.LineProtocolOptions(url=store.url, again_after_s=again_after_s)

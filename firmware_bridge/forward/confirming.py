@@ -14,10 +14,16 @@ Instants are seconds of any clock that never goes back.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeVar
 
 import msgspec
 
+from firmware_bridge.forward.payloads import VERSION, Durable, Wanted
 from firmware_bridge.forward.sink import Heard, Span
+
+_durable = msgspec.json.Decoder(Durable)
+_wanted = msgspec.json.Decoder(Wanted)
+_Word = TypeVar("_Word", Durable, Wanted)
 
 
 class Patience(msgspec.Struct, frozen=True, kw_only=True):
@@ -44,6 +50,20 @@ class Confirming:
         self._wait_s = patience.first_s
         self._check_s = 0.0
         self._unreadable = 0
+
+    def hear(self, name: str, payload: bytes, site_id: str, now_s: float) -> None:
+        """A message of the receiver, by the last level of its topic.
+
+        What makes no sense is counted: a broken receiver must not stop the site.
+        """
+        try:
+            if name == "durable":
+                self.durable(_ours(_durable.decode(payload), site_id).up_to, now_s)
+            else:
+                asked = _ours(_wanted.decode(payload), site_id).spans
+                self.wanted([Span(f - 1, last) for f, last in asked if 0 < f <= last], now_s)
+        except ValueError:
+            self._unreadable += 1
 
     def sent(self, span: Span, again: bool, now_s: float) -> None:
         """A parcel went out and the broker took it."""
@@ -78,10 +98,6 @@ class Confirming:
         """The connection was lost and is there again: what was under way may be lost with it."""
         self._check_s = min(self._check_s, now_s + self._patience.reconnected_s)
 
-    def not_understood(self) -> None:
-        """Something came that is no word of a receiver."""
-        self._unreadable += 1
-
     def heard(self, now_s: float) -> Heard:
         """How things stand."""
         if not self._again and self._told is not None and self._sent > self._told:
@@ -108,3 +124,10 @@ class Confirming:
             self._parcels_left -= 1
             if not self._parcels_left:
                 self._again = ()
+
+
+def _ours(word: _Word, site_id: str) -> _Word:
+    """Raises ValueError where a word is of another version or about another site."""
+    if (word.v, word.site) != (VERSION, site_id):
+        raise ValueError(f"version {word.v} of site {word.site!r}")
+    return word

@@ -3,8 +3,9 @@
 A time-series store that answers "taken" may still lose its last seconds when it is killed (some
 keep up to ten of them in memory only). So a span is done with when it was sent a second time, the
 same to the letter, a minute or more after the first success. Where the far side could not be
-reached between the two, it may have been killed: the second time then counts as a first.
-Instants are seconds of any clock that never goes back.
+reached between the two, it may have been killed: the second time then counts as a first. So it does
+where the connection was a new one the second time, but only once: some servers end every connection
+after a minute or two. Instants are seconds of any clock that never goes back.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ class _Waiting(msgspec.Struct, frozen=True):
     span: Span
     due_s: float
     doubtful: bool = False
+    renewed: bool = False
 
 
 class Twice:
@@ -41,6 +43,12 @@ class Twice:
         """The far side did not answer: what it took so far may be lost with it."""
         self._waiting = tuple(msgspec.structs.replace(w, doubtful=True) for w in self._waiting)
 
+    def reconnected(self) -> None:
+        """The far side had to be connected to anew: it may have been killed and started again."""
+        self._waiting = tuple(
+            w if w.renewed else msgspec.structs.replace(w, doubtful=True) for w in self._waiting
+        )
+
     def heard(self, now_s: float) -> Heard:
         """How things stand."""
         due = bool(self._waiting) and self._waiting[0].due_s <= now_s
@@ -52,7 +60,7 @@ class Twice:
         if end < first.span.up_to:
             rest = (msgspec.structs.replace(first, span=Span(end, first.span.up_to)), *rest)
         if first.doubtful:
-            once = _Waiting(Span(first.span.after, end), now_s + self._after_s)
+            once = _Waiting(Span(first.span.after, end), now_s + self._after_s, renewed=True)
             rest = (*rest, once)
         self._waiting = rest
         # all before the first number that still waits for its second time

@@ -141,11 +141,19 @@ class LineProtocolSink:
 
     def _post(self, lines: list[_Numbered]) -> None:
         """One request; raises Refused, SinkBusy, Unreachable or SinkError."""
+        before = self._connections()
         try:
             self._write("\n".join([line for _, line in lines]))
         except Unreachable:
             self._twice.unreachable()
             raise
+        if self._connections() != before:
+            self._twice.reconnected()
+
+    def _connections(self) -> int:
+        """How often the store was connected to so far."""
+        pools = self._client.api_client.rest_client.pool_manager
+        return int(pools.connection_from_url(self._options.url).num_connections)
 
 
 def _client(options: LineProtocolOptions) -> tuple[Any, Callable[[str], None]]:

@@ -15,20 +15,15 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Sequence
-from typing import TypeVar
 
-import msgspec
 from paho.mqtt.reasoncodes import ReasonCode
 
 from analytics.errors import PartialWrite, SinkError
 from firmware_bridge.forward.broker import NOT_AUTHORISED, Connection, MqttOptions
 from firmware_bridge.forward.confirming import Confirming
 from firmware_bridge.forward.payloads import (
-    VERSION,
-    Durable,
     Message,
     Newest,
-    Wanted,
     card_message,
     gone_message,
     newest_of,
@@ -43,10 +38,6 @@ from firmware_bridge.store.out_row import OutRow
 
 WRONG_MESSAGE = frozenset((0x90, 0x95, 0x99))
 """Topic name invalid, packet too large, payload format invalid (MQTT 5, table 2-6)."""
-
-_durable = msgspec.json.Decoder(Durable)
-_wanted = msgspec.json.Decoder(Wanted)
-_W = TypeVar("_W", Durable, Wanted)
 
 
 class MqttSink:
@@ -140,23 +131,9 @@ class MqttSink:
 
     def _on_word(self, topic_name: str, payload: bytes) -> None:
         """A word of the receiver, on the library's thread."""
-        now_s = time.monotonic()
+        name = topic_name.rsplit("/", 1)[1]
         with self._turn:
-            try:
-                if topic_name == self._words[0]:
-                    self._confirming.durable(self._ours(_durable.decode(payload)).up_to, now_s)
-                else:
-                    asked = self._ours(_wanted.decode(payload)).spans
-                    spans = [Span(first - 1, last) for first, last in asked if 0 < first <= last]
-                    self._confirming.wanted(spans, now_s)
-            except ValueError:  # counted and shown: a broken receiver must not stop the site
-                self._confirming.not_understood()
-
-    def _ours(self, word: _W) -> _W:
-        """Raises ValueError where a word is of another version or about another site."""
-        if (word.v, word.site) != (VERSION, self._card.site_id):
-            raise ValueError(f"version {word.v} of site {word.site!r}")
-        return word
+            self._confirming.hear(name, payload, self._card.site_id, time.monotonic())
 
     def _topic(self, name: str) -> str:
         return topic(self._options.topic_prefix, self._card.site_id, name)

@@ -135,12 +135,12 @@ async def running(task: Forwarder) -> AsyncIterator[Forwarder]:
         await work
 
 
-async def until(what: str, true: Callable[[], Any]) -> Any:
+async def until(what: str, true: Callable[[], Any], patience_s: float = PATIENCE_S) -> Any:
     """Wait without blocking the loop until `true()` gives something true, and return it."""
-    end = time.monotonic() + PATIENCE_S
+    end = time.monotonic() + patience_s
     while not (found := await asyncio.to_thread(true)):
         if time.monotonic() > end:
-            raise AssertionError(f"waited {PATIENCE_S:g} s in vain: {what}")
+            raise AssertionError(f"waited {patience_s:g} s in vain: {what}")
         await asyncio.sleep(0.02)
     return found
 

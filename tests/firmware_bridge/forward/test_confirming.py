@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import json
+
+from hypothesis import given
+from hypothesis import strategies as st
+
 from firmware_bridge.forward.confirming import Confirming, Patience
+from firmware_bridge.forward.payloads import durable_message, wanted_message
 from firmware_bridge.forward.sink import Heard, Span
 
 PATIENCE = Patience(first_s=30.0, longest_s=100.0, reconnected_s=3.0, request_every_s=2.0)
@@ -98,3 +104,34 @@ def test_receiver_that_went_back_is_believed() -> None:
 
     assert confirming.heard(3.0) == Heard(durable_up_to=100)
     assert confirming.heard(1000.0) == Heard(durable_up_to=100)
+
+
+NUMBERS = st.integers(-5, 2**70) | st.floats() | st.none()
+WORDS = st.fixed_dictionaries(
+    {"site": st.sampled_from(["s", "t"])},
+    optional={"v": NUMBERS, "up_to": NUMBERS, "spans": st.lists(st.lists(NUMBERS, max_size=3))},
+).map(lambda word: json.dumps(word).encode())
+
+
+@given(st.lists(st.tuples(st.sampled_from(["durable", "wanted"]), WORDS | st.binary(max_size=50))))
+def test_no_word_breaks_the_sink_or_asks_for_what_was_not_sent(
+    words: list[tuple[str, bytes]],
+) -> None:
+    """Whatever comes on the receiver's topics, only numbers that were sent are sent again."""
+    confirming = sent_up_to(500)
+    for second, (name, payload) in enumerate(words):
+        confirming.hear(name, payload, "s", 10.0 * second)
+        heard = confirming.heard(10.0 * second)
+        if heard.again is not None:
+            assert 0 <= heard.again.after < heard.again.up_to <= 500
+        assert heard.durable_up_to is not None
+        assert heard.durable_up_to >= 0
+
+
+def test_good_words_are_understood() -> None:
+    """The receiver's own messages come through."""
+    confirming = sent_up_to(500)
+    confirming.hear("durable", durable_message("s", "p", 40).payload, "s", 1.0)
+    confirming.hear("wanted", wanted_message("s", "p", [(60, 70)]).payload, "s", 1.0)
+
+    assert confirming.heard(1.0) == Heard(durable_up_to=40, again=Span(59, 70))

@@ -42,3 +42,16 @@ def test_store_lost_in_between_makes_the_second_time_a_first() -> None:
     assert twice.heard(130.0) == Heard(durable_up_to=0, again=Span(0, 100))
     twice.sent(Span(0, 100), again=True, now_s=131.0)
     assert twice.heard(131.0) == Heard(durable_up_to=120)
+
+
+def test_new_connection_makes_the_second_time_a_first_once() -> None:
+    """A store connected to anew may be another process; but some servers end every connection."""
+    twice = Twice(60.0)
+    twice.sent(Span(0, 100), again=False, now_s=0.0)
+    twice.reconnected()
+    twice.sent(Span(0, 100), again=True, now_s=60.0)
+    assert twice.heard(60.0) == Heard(durable_up_to=0)
+    twice.reconnected()
+    twice.sent(Span(0, 100), again=True, now_s=120.0)
+
+    assert twice.heard(120.0) == Heard(durable_up_to=100)
