@@ -24,7 +24,7 @@ def figures(**more: object) -> SiteMetrics:
     )  # fmt: skip
     meter = Health(
         meter_id='no"de\\1\n', port="/dev/null", open=True, heard_ms=NOW_MS - 500, failures=1,
-        faults=0, last_fault="", counts={"damaged": 3},
+        faults=0, last_fault="", advice="", counts={"damaged": 3},
     )  # fmt: skip
     given = {
         "site_id": "harbour-steps", "now_ms": NOW_MS, "rows_stored": 890,

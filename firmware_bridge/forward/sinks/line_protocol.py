@@ -141,19 +141,20 @@ class LineProtocolSink:
 
     def _post(self, lines: list[_Numbered]) -> None:
         """One request; raises Refused, SinkBusy, Unreachable or SinkError."""
-        before = self._connections()
+        before = self._line()
         try:
             self._write("\n".join([line for _, line in lines]))
         except Unreachable:
             self._twice.unreachable()
             raise
-        if self._connections() != before:
+        if self._line() is not before:
             self._twice.reconnected()
 
-    def _connections(self) -> int:
-        """How often the store was connected to so far."""
+    def _line(self) -> object:
+        """The socket to the store that is kept open; None where there is none."""
         pools = self._client.api_client.rest_client.pool_manager
-        return int(pools.connection_from_url(self._options.url).num_connections)
+        idle = pools.connection_from_url(self._options.url).pool.queue
+        return getattr(idle[-1], "sock", None) if idle else None
 
 
 def _client(options: LineProtocolOptions) -> tuple[Any, Callable[[str], None]]:

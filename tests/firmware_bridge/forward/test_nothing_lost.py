@@ -80,7 +80,7 @@ async def test_killed_series_store_gets_everything_a_second_time(tmp_path: Path)
     outcome = await series_store_killed(tmp_path, 1)
 
     assert nothing_lost(outcome), outcome
-    assert outcome.repeated >= outcome.rows
+    assert outcome.repeated >= 2 * outcome.rows  # it was another process the second time
 
 
 async def test_backlog_drains_while_the_present_is_shown(
