@@ -8,13 +8,14 @@ from firmware_bridge.readings.node_driver import NodeDriver
 
 
 def join(asked: Asked) -> Joined:
-    """Options: port, baud, outlet_cell_constant_per_cm, inlet_cell_constant_per_cm."""
+    """Options: port, baud, turbine, outlet_cell_constant_per_cm, inlet_cell_constant_per_cm."""
     options = asked.options
     return Joined(
         link=SerialLine(options.port, options.baud),
         driver=NodeDriver(
             asked.line_id,
             state=asked.state,
+            counter=options.turbine,
             outlet_cell=options.outlet_cell_constant_per_cm,
             inlet_cell=options.inlet_cell_constant_per_cm,
         ),

@@ -1,4 +1,4 @@
-"""What the wires cost: python tests/bench/frames.py
+"""What the wires cost.
 
 Rows parsed a second; share of a core that the reading task takes at a stated pace over a
 pseudo-terminal (the node's end is another process); share of a core a whole virtual café takes.
@@ -64,6 +64,7 @@ async def share_of_a_core(hertz: float) -> tuple[float, int]:
     options = SimpleNamespace(
         port=cable.port,
         baud=115_200,
+        turbine=1,
         outlet_cell_constant_per_cm=1.0,
         inlet_cell_constant_per_cm=1.0,
     )
@@ -125,23 +126,26 @@ async def share_of_a_cafe(speed: float) -> tuple[float, float, float]:
     return share, got / passed, behind
 
 
-def main() -> None:
-    """Print one line a figure."""
+def run() -> dict[str, float]:
+    """Every figure by its name."""
+    found: dict[str, float] = {}
     for chunk in (51, 512, 4096):
-        print(f"parse, chunks of {chunk:5d} B: {frames_a_second(chunk=chunk):10,.0f} frames/s")
-    for hertz in (10.0, 1000.0):
+        found[f"frames parsed a second, chunks of {chunk} B"] = frames_a_second(chunk=chunk)
+    for hertz in (10.0, 1000.0, 10_000.0):
         share, got = asyncio.run(share_of_a_core(hertz))
-        print(f"read {hertz:6.0f} rows/s: {100 * share:5.2f} % of a core ({got} rows)")
+        found[f"% of a core at {hertz:.0f} rows/s"] = 100 * share
+        found[f"rows come at {hertz:.0f} rows/s"] = got
     for speed in (1000.0, 10_000.0):
         share, rows, behind = asyncio.run(share_of_a_cafe(speed))
-        print(
-            f"cafe at {speed:6.0f} x: {100 * share:5.2f} % of a core, {rows:5.0f} rows/s, "
-            f"{behind:.0f} virtual s behind"
-        )
+        found[f"% of a core, cafe at {speed:.0f} x"] = 100 * share
+        found[f"rows/s, cafe at {speed:.0f} x"] = rows
+        found[f"virtual s behind, cafe at {speed:.0f} x"] = behind
+    return found
 
 
 if __name__ == "__main__":
     if sys.argv[1:2] == ["send"]:
         send(int(sys.argv[2]), float(sys.argv[3]), float(sys.argv[4]))
     else:
-        main()
+        for name, figure in run().items():
+            print(f"{name:48} {figure:,.4g}")

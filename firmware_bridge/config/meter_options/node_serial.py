@@ -26,6 +26,9 @@ class NodeSerial(MeterOptions, frozen=True, kw_only=True):
         ),
     ]
     baud: Annotated[int, asks("Bits a second.", whole(300, 4_000_000), example="115200")] = 115_200
+    turbine: Annotated[
+        int, asks("Which of the node's two turbines counts this line.", whole(1, 2), example="1")
+    ] = 1
     outlet_cell_constant_per_cm: Annotated[
         float, asks("Cell constant printed on the outlet probe.", CELL, example='"1 1/cm"')
     ] = msgspec.field(name="outlet_cell_constant", default=1.0)

@@ -68,6 +68,7 @@ async def host(path: Path, port: str, disk: Disk) -> AsyncIterator[Store]:
         options = SimpleNamespace(
             port=port,
             baud=115_200,
+            turbine=1,
             outlet_cell_constant_per_cm=1.0,
             inlet_cell_constant_per_cm=1.0,
         )

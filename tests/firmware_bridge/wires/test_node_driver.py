@@ -357,3 +357,12 @@ def test_no_bytes_upset_the_driver(noise: bytes, seed: int) -> None:
         rows = join_rows(rows, rows_in(driver.take()))
 
     assert rows.pulses.tolist() == [0] + [7] * 18
+
+
+def test_a_line_may_be_counted_by_the_second_turbine() -> None:
+    """With two turbines on a node each line says which one is its own."""
+    driver = NodeDriver("bar", counter=2)
+
+    rows = fed(driver, hello(), row(1, 500, pulses_2=10), row(2, 530, pulses_2=17))
+
+    assert rows.pulses.tolist() == [0, 7]
