@@ -150,7 +150,7 @@ def on_micropython(name: str, *arguments: str) -> str:
         [micropython(), str(ON_NODE / name), str(ROOT), *arguments],
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=150,
         check=False,
     )
     assert (done.returncode, done.stderr) == (0, ""), done.stdout

@@ -21,8 +21,8 @@ CLOCK = SystemClock()
 
 
 async def until(true: Callable[[], bool]) -> None:
-    """Wait for a condition, 15 s at most."""
-    async with asyncio.timeout(15):
+    """Wait for a condition, a minute at most: machines may be busy."""
+    async with asyncio.timeout(60):
         while not true():  # noqa: ASYNC110 - what is waited for has no event
             await asyncio.sleep(0.01)
 

@@ -22,6 +22,8 @@ from tests.firmware_bridge.wires.boards import (
     until,
 )
 
+pytestmark = pytest.mark.timeout(120)
+
 
 async def test_rows_arrive_and_are_confirmed(bench: Any, pair: PtyPair) -> None:
     """What the node counts is delivered, and what was delivered is confirmed to the node."""

@@ -30,6 +30,8 @@ from tests.firmware_bridge.wires.boards import (
 )
 from tests.firmware_bridge.wires.uart import misread
 
+pytestmark = pytest.mark.timeout(180)
+
 NOBODY = 65534
 
 
@@ -61,7 +63,6 @@ async def test_a_counter_that_wraps(bench: Any, pair: PtyPair, bits: int) -> Non
     assert acquire.health.counts["counter_resets"] == 0
 
 
-@pytest.mark.timeout(60)
 async def test_a_node_that_starts_every_minute(bench: Any, pair: PtyPair) -> None:
     """Ten starts, one a minute of the host's time: said once in clear words, counted, exact."""
     board, disk, wire = Board(bench, pair), Disk(), VirtualClock(1_757_923_200_000, 100.0)

@@ -14,6 +14,8 @@ from firmware_bridge.links.serial_line import SerialLine
 from firmware_bridge.node_setup import set_up
 from tests.firmware_bridge.wires.boards import Board, living
 
+pytestmark = pytest.mark.timeout(120)
+
 
 async def test_settings_are_changed_and_all_are_told(bench: Any, pair: PtyPair) -> None:
     """The node says who it is, that it is well, and what is in force; what was set outlives a
@@ -40,7 +42,7 @@ async def test_a_bad_line_only_takes_longer(bench: Any, pair: PtyPair) -> None:
 
     pair.write = lossy  # type: ignore[method-assign]
     async with living(board):
-        facts = await set_up(SerialLine(pair.port), {"node": 7}, 18.0)
+        facts = await set_up(SerialLine(pair.port), {"node": 7}, 60.0)
 
     assert facts.settings["node"] == 7
 
