@@ -94,6 +94,11 @@ class SiteSource(Protocol):
         """The site now. May wait for the disk; called outside the event loop."""
         ...
 
+    def journal(self, from_ms: int, to_ms: int) -> list[tuple[str, AlarmChange]]:
+        """Changes of alarms in [from_ms, to_ms), oldest first, each with its line ("": the box);
+        called outside the event loop."""
+        ...
+
     def paper(self, wanted: Wanted, person: Reader, now_ms: int) -> Made:
         """A record or report, set. May take seconds; called outside the event loop."""
         ...

@@ -76,6 +76,11 @@ class StoreSource:
             counters=self._reader.counters(),
         )
 
+    def journal(self, from_ms: int, to_ms: int) -> list[tuple[str, AlarmChange]]:
+        """Changes of alarms in [from_ms, to_ms), oldest first; raises StoreError."""
+        found = self._reader.alarm_changes(from_ms=from_ms, to_ms=to_ms)
+        return [(known.line_id, known.change) for known in found]
+
     def paper(self, wanted: Wanted, person: Person, now_ms: int) -> Made:
         """A record or report, set; raises PaperAskedError, PaperError, StoreError."""
         return make(self._reader, self._setup, person, now_ms, wanted)

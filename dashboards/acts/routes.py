@@ -20,6 +20,7 @@ from dashboards.access.access import Visit
 from dashboards.acts.forms import Form, act_of, forms
 from dashboards.acts.said import faults_said, logbook_view
 from dashboards.desk import Desk
+from dashboards.page import pages
 from dashboards.taste import Taste, taste_of
 from firmware_bridge.logbook.acts import new_id
 from firmware_bridge.logbook.checks import OF_ALARMS, OF_THE_PLACE
@@ -33,6 +34,12 @@ OFFERED = tuple(kind for kind, form in forms().items() if form.event not in OF_A
 PATIENCE_S = 10.0
 
 log = structlog.get_logger(__name__)
+
+
+def _back(typed: Mapping[str, str]) -> str:
+    """The page a form came from, if it is one of ours; else the logbook."""
+    then = typed.get("then", "")
+    return then if then in {page.path for page in pages()} else LOGBOOK
 
 
 class Book(Protocol):
@@ -133,7 +140,7 @@ class Acts:
         except TimeoutError:
             return await self._act(request, form, typed, once, kept_waiting=True, status=202)
         log.info("logbook.written", kind=form.kind, who=request.state.visit.who)
-        return RedirectResponse(LOGBOOK, 303)
+        return RedirectResponse(_back(typed), 303)
 
     async def _undo(self, request: Request) -> Response:
         typed: dict[str, str] = request.state.fields

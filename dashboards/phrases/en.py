@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dashboards.phrases.en_acts import ACTS
+from dashboards.phrases.en_alarm_page import ALARM_PAGE
 from dashboards.phrases.en_alarms import ALARMS
 from dashboards.phrases.en_history import HISTORY
 from dashboards.phrases.en_paper import PAPER
@@ -262,6 +263,7 @@ ENGLISH = Language(
         **CARE,
         **MEDIA,
         **UNITS,
+        **ALARM_PAGE,
         **HISTORY,
         **PAPER,
         **ALARMS,

@@ -262,6 +262,10 @@ class FixedSource:
         self.asked += 1
         return self.held
 
+    def journal(self, from_ms: int, to_ms: int) -> list[tuple[str, AlarmChange]]:
+        """What stands was raised; nothing else happened."""
+        return [(f.setup.line_id, a) for f in self.held.lines for a in f.alarms]
+
     def cartridges(self, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
         """None was entered."""
         return ()

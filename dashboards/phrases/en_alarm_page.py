@@ -1,0 +1,38 @@
+"""English texts of the page Alarms."""
+
+from __future__ import annotations
+
+ALARM_PAGE = {
+    "alarms.page": "Alarms",
+    "alarms.none-stand": "No alarm stands.",
+    "alarms.one-stands": "One alarm stands.",
+    "alarms.some-stand": "{n} alarms stand.",
+    "alarms.standing": "Open",
+    "alarms.aside": "Put aside",
+    "alarms.aside-note": "by a person, or by design",
+    "alarms.journal": "Journal",
+    "alarms.journal-note": "90 days, newest first",
+    "alarms.journal-empty": "Nothing was raised in this time.",
+    "alarms.head.when": "When",
+    "alarms.head.what": "What",
+    "alarms.head.alarm": "Alarm",
+    "alarms.do.acknowledged": "I have seen it",
+    "alarms.do.shelved": "Put it on the shelf",
+    "alarms.do.unshelved": "Take it off the shelf",
+    "alarms.do.in-service": "Back in service",
+    "alarms.shelve": "Put on the shelf",
+    "alarms.until": "For how long",
+    "alarms.shelf.hour": "an hour",
+    "alarms.shelf.day": "a day",
+    "alarms.shelf.week": "a week",
+    "alarms.sign-in": "Sign in to acknowledge or to put something aside.",
+    "happened.raised": "raised",
+    "happened.cleared": "returned to normal",
+    "happened.acknowledged": "acknowledged",
+    "happened.shelved": "shelved",
+    "happened.unshelved": "off the shelf",
+    "happened.suppressed": "suppressed by design",
+    "happened.unsuppressed": "no longer suppressed",
+    "happened.out-of-service": "out of service",
+    "happened.in-service": "back in service",
+}
