@@ -20,8 +20,16 @@ from firmware_bridge.store.reader import Reader
 @click.option("--cartridge", type=int, default=-1, help="0 the oldest, -1 the one that is in.")
 @click.option("--year", type=int, default=None, help="Year of a report.")
 @click.option("--month", type=int, default=None, help="Month of a report, 1 to 12.")
-@click.option("--size", type=click.Choice(SIZES), default="a4", show_default=True)
-@click.option("--lang", type=click.Choice(sorted(languages())), default="en", show_default=True)
+@click.option(
+    "--size", type=click.Choice(SIZES), default="a4", show_default=True, help="Size of the sheet."
+)
+@click.option(
+    "--lang",
+    type=click.Choice(sorted(languages())),
+    default="en",
+    show_default=True,
+    help="Language of the texts.",
+)
 @click.option("--units", default="dH", show_default=True, help="Unit of hardness.")
 @click.option("--out", type=click.Path(path_type=Path), default=None, help="File or folder.")
 def paper_command(
