@@ -333,6 +333,7 @@ def _reading(
         if joining is not None:
             named = msgspec.structs.replace(lot, meter_id=asked.meter_id)
             lot = joining.join(asked.meter_id, named)
+        await running.loop.room()
         running.loop.deliver(lot, task.confirm)
 
     task = reading_task(asked, joined, deliver)

@@ -42,6 +42,8 @@ COMMIT_EVERY_S = 1.0
 QUIET_S = 3.0
 """Late rows are worked over once none has come for this long, or after `PATIENCE_S` at most."""
 PATIENCE_S = 30.0
+MOST_LOTS = 600
+"""So many lots may wait for a disk that takes nothing: some minutes of one meter."""
 STOP_S = 30.0
 """How long a stop may wait for a disk that takes nothing."""
 SNAPSHOT_EVERY_MS = 6 * 3_600_000
@@ -95,6 +97,11 @@ class SiteLoop:
         self._first.set()
         for taken in lot.taken:
             self._publish(taken)
+
+    async def room(self) -> None:
+        """Wait while much waits for the disk already: the meters keep their rows meanwhile."""
+        while len(self._lots) >= MOST_LOTS:  # noqa: ASYNC110 - a turn empties it all
+            await asyncio.sleep(0.2)
 
     def tell(self, event: AnyEvent) -> None:
         """Take a dated fact from a person; it is stored with the next commit."""

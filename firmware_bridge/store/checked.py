@@ -10,7 +10,7 @@ import msgspec
 
 from analytics.errors import LastLitreError
 from analytics.samples import DRAW_COLUMNS, DRAW_WHOLE
-from firmware_bridge.store import estimates, events
+from firmware_bridge.store import alarms, estimates, events
 from firmware_bridge.store.readings import unpacked
 from firmware_bridge.store.rollups import minutes_of
 
@@ -29,6 +29,13 @@ class Sort(msgspec.Struct, frozen=True, kw_only=True):
     table: str
     key_columns: int = 0
     sound: Callable[[dict[str, Any]], bool]
+
+    def holds(self, record: dict[str, Any]) -> bool:
+        """Whether a record is sound; one that lacks a column is not."""
+        try:
+            return self.sound(record)
+        except KeyError:
+            return False
 
 
 def _typed(**kinds: Any) -> Callable[[dict[str, Any]], bool]:
@@ -83,7 +90,11 @@ def _block(record: dict[str, Any]) -> bool:
 def _alarm(record: dict[str, Any]) -> bool:
     words = ("line_id", "alarm", "change", "priority", "text", "more")
     dated = _number(record["seq"]) and _instant(record["at_ms"])
-    return dated and all(isinstance(record[name], str) for name in words)
+    if not dated or not all(isinstance(record[name], str) for name in words):
+        return False
+    more = record.get("more", "{}")
+    told = (record[name] for name in ("at_ms", "alarm", "change", "priority", "text"))
+    return isinstance(more, str) and _reads(alarms.change_of, *told, more)
 
 
 def _minutes(record: dict[str, Any]) -> bool:
@@ -104,6 +115,7 @@ SORTS = (
     Sort(table="alarms", sound=_alarm),
     Sort(table="estimates", sound=_estimate),
     Sort(table="cursors", key_columns=1, sound=_typed(sink=str, up_to_seq=int)),
+    Sort(table="notices", key_columns=2, sound=_typed(notifier=str, key=str, at_ms=int)),
     Sort(table="counters", key_columns=1, sound=_typed(name=str, value=int)),
     Sort(table="hosts", sound=_typed(host=str, base_ms=int, last_ms=int)),
     Sort(table="boots", sound=_typed(line_id=str, boot_id=int, done_up_to=int, ahead=str)),

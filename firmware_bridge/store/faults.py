@@ -35,7 +35,8 @@ def translated(exc: sqlite3.Error, path: Path) -> StoreError:
     name = getattr(exc, "sqlite_errorname", "") or ""
     if name == "SQLITE_FULL":
         return StoreFull(f"{path}: no room left to write ({exc})", FULL_HINT)
-    if name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+    torn = str(exc).startswith(("Could not decode", "no such table", "no such column"))
+    if torn or name.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
         return StoreDamaged(f"{path}: not a readable database ({exc})", DAMAGED_HINT)
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
         return StoreBusy(f"{path}: another program holds the file ({exc})", BUSY_HINT)

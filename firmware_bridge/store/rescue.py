@@ -79,7 +79,8 @@ def _rescued(path: Path, site_id: str, now_ms: int) -> Rescued:
 def _save(aside: Path, target: sqlite3.Connection) -> Rescued:
     saved: dict[str, int] = {}
     unread, torn = 0, []
-    with _readable(aside) as source:
+    known = {sort.table: set(_columns(target, sort.table)) for sort in SORTS}
+    with _readable(aside, known) as source:
         for sort in SORTS:
             kept, bad, whole = _save_table(source, target, sort)
             saved[sort.table] = kept
@@ -89,27 +90,29 @@ def _save(aside: Path, target: sqlite3.Connection) -> Rescued:
     return Rescued(set_aside=aside, saved=saved, unread=unread, torn=tuple(torn))
 
 
-def _readable(aside: Path) -> closing[sqlite3.Connection]:
+def _readable(aside: Path, known: dict[str, set[str]]) -> closing[sqlite3.Connection]:
     """The damaged database as far as it opens: as it is, with a list of tables put in front, or
     nothing."""
     copy, scratch = aside.with_name(aside.name + ".copy"), aside.with_name(aside.name + ".new")
-    found = _opened(aside)
+    found = _opened(aside, known)
     if found is None and aside.exists():
         graft(aside, copy, scratch)
-        found = _opened(copy)
+        found = _opened(copy, known)
         copy.unlink()  # it stays readable while it is open
     return closing(found or sqlite3.connect(":memory:"))
 
 
-def _opened(path: Path) -> sqlite3.Connection | None:
+def _opened(path: Path, known: dict[str, set[str]]) -> sqlite3.Connection | None:
+    """The database, if its list of tables can be believed: it names our tables and columns only."""
     if not path.exists():
         return None
     connection = sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)
     try:
         tables = {name for (name,) in connection.execute("SELECT name FROM sqlite_schema")}
         connection.execute("PRAGMA query_only = ON")
+        strange = [t for t in known if t in tables and set(_columns(connection, t)) - known[t]]
         connection.text_factory = _text
-        if "draws" in tables:
+        if {"draws", "blocks", "events"} <= tables and not strange:
             return connection
     except sqlite3.Error:
         pass  # it is damaged: that is why we are here
@@ -130,7 +133,7 @@ def _save_table(
     records = table.by_key(sort.key_columns) if sort.key_columns else table.by_number()
     kept, bad = 0, 0
     for piece in _pieces(records):
-        sound = [r for r in piece if sort.sound(dict(zip(columns, r, strict=True)))]
+        sound = [r for r in piece if sort.holds(dict(zip(columns, r, strict=True)))]
         bad += len(piece) - len(sound)
         target.execute("BEGIN IMMEDIATE")
         before = target.total_changes

@@ -12,6 +12,7 @@ import msgspec
 import numpy as np
 
 from analytics.chemistry.temperature import ec25_natural
+from analytics.errors import StoreDamaged
 from analytics.samples import CHANNELS, HOUR_MS, MINUTE_MS, NO_COUNT, Floats, Ints, Rows
 from firmware_bridge.store.blocks import SCALES
 from firmware_bridge.store.packing import (
@@ -229,12 +230,15 @@ def _pack(minutes: Rollup, scale: float) -> bytes:
 
 
 def minutes_of(body: bytes) -> Rollup:
-    """Minutes out of their packed form; raises MsgspecError or ValueError for anything else."""
-    packed = _read.decode(body)
-    return Rollup(
-        at_ms=unpack_whole(packed.at_ms, packed.length),
-        count=unpack_whole(packed.count, packed.length),
-        low=unpack_floats(packed.low, packed.length),
-        high=unpack_floats(packed.high, packed.length),
-        total=unpack_floats(packed.total, packed.length),
-    )
+    """Minutes out of their packed form; raises StoreDamaged for anything else."""
+    try:
+        packed = _read.decode(body)
+        return Rollup(
+            at_ms=unpack_whole(packed.at_ms, packed.length),
+            count=unpack_whole(packed.count, packed.length),
+            low=unpack_floats(packed.low, packed.length),
+            high=unpack_floats(packed.high, packed.length),
+            total=unpack_floats(packed.total, packed.length),
+        )
+    except (msgspec.MsgspecError, ValueError) as exc:
+        raise StoreDamaged(f"values by the minute cannot be read: {exc}", "It is rescued.") from exc

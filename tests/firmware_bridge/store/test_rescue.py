@@ -9,6 +9,7 @@ import pytest
 
 from analytics.errors import StoreBusy, StoreDamaged, StoreForeign
 from analytics.samples import RecordRescued
+from firmware_bridge.store.checked import SORTS
 from firmware_bridge.store.database import Store
 from firmware_bridge.store.numbers import promised_beside
 from firmware_bridge.store.rescue import rescue
@@ -22,6 +23,7 @@ from tests.firmware_bridge.store.stored import (
     taken_of,
 )
 
+pytestmark = pytest.mark.timeout(120)
 NOW_MS = HOUR_BEGIN_MS + 40 * 3_600_000
 END_MS = 1 << 60
 
@@ -209,3 +211,13 @@ def test_an_old_file_of_this_program_is_rescued_too(tmp_path: Path) -> None:
     assert (found.saved["events"], found.saved["draws"]) == (2 * HOURS, HOURS)
     assert found.saved["blocks"] == HOURS
     check_goes_on(path, newest)
+
+
+def test_every_table_there_is_would_be_saved(tmp_path: Path) -> None:
+    """A table that a later step of the format adds is not forgotten."""
+    path = tmp_path / "a.db"
+    filled(path, hours=1)
+    tables = asked(path, "SELECT name FROM sqlite_schema WHERE type = 'table'")
+    ours = {name for (name,) in tables if not name.startswith("sqlite_")}
+
+    assert ours - {"site"} == {sort.table for sort in SORTS}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from analytics.samples import DAY_MS, HOUR_MS, AlarmChange, Closure, Rows
 from firmware_bridge.store.batch import Batch
@@ -21,6 +22,7 @@ from tests.firmware_bridge.store.stored import (
 )
 from tests.peers import eventually
 
+pytestmark = pytest.mark.timeout(120)
 END_MS = 1 << 60
 
 
@@ -91,7 +93,7 @@ def test_what_a_sink_still_waits_for_is_not_thinned_by_age(tmp_path: Path) -> No
 
 
 def test_a_limit_makes_the_oldest_give_way_and_counts_what_was_not_sent(tmp_path: Path) -> None:
-    """A file of two megabytes takes a hundred days of rows; what gave way unsent is counted, every
+    """A file of two megabytes takes weeks of rows; what gave way unsent is counted, every
     alarm, fact and estimate is there, the newest rows too, and the numbers add up."""
     path = tmp_path / "a.db"
     rows = some_rows(40 * 8640, every_ms=10_000)
