@@ -14,12 +14,12 @@ import numpy as np
 
 from analytics import calibration as fit
 from analytics.calibration import Figure, Jug, ProbePoint
-from analytics.chemistry.kcl import standard_us_cm
 from analytics.chemistry.temperature import f25_where_defined
 from analytics.errors import LastLitreError, ModelError
 from analytics.samples import AnyEvent, CrossZero, KFactorSet, ProbeCalibrated, Rows
 from analytics.setup import LineSetup
 from firmware_bridge.calibration.done import Notebook
+from firmware_bridge.calibration.points import UNKNOWN_DRY, dry_point, standard_point
 from firmware_bridge.calibration.sight import Sight, open_sight
 from firmware_bridge.calibration.steady import Side, side_of
 from firmware_bridge.clock import SystemClock
@@ -36,8 +36,6 @@ LATEST_S: Final = 13.0
 """A node tells of the last pulses within ten seconds, and a running site stores each second."""
 SPEAKS_MS: Final = 90_000
 """A node at rest says something each minute."""
-DRY_SD: Final = 0.2
-"""How far from 0 a dry cell truly is, uS/cm: a film of water (common practice, no source)."""
 AGREE: Final = 0.03
 TITLES: Final = {
     "dry": "Dry probe",
@@ -97,7 +95,9 @@ class Guide:
                 self._say(f"== {TITLES[step]}")
                 getattr(self, f"_{step.replace('-', '_')}")()
         self._say("")
-        self._say("Done. See what the meters say now: lastlitre meters watch SITE.toml")
+        self._say(
+            "Done. See what the meters say now: lastlitre meters watch, then lastlitre logbook"
+        )
 
     # --- steps ------------------------------------------------------------------------------
 
@@ -112,15 +112,11 @@ class Guide:
                 self._say("  That is not dry: a drop between the electrodes, or a leak in the")
                 self._say("  cable. Dry it and do this step again: --step dry")
                 continue
-            point = ProbePoint(
-                read_us_cm=side.us_cm,
-                read_sd=max(side.us_cm_sd, 0.05),
-                true_us_cm=0.0,
-                true_sd=DRY_SD,
-            )
-            self._keep(dry=self._done.dry | {probe: point})
+            self._keep(dry=self._done.dry | {probe: dry_point(side)})
 
     def _standard(self) -> None:
+        self._say("Standard does not belong into drinking water: rinse the probe well before it")
+        self._say("goes back, and flush the line before anybody drinks from it.")
         label = self._number("What is printed on the standard, µS/cm at 25 °C", 1413.0, 50.0, 2e4)
         for probe in self._probes():
             self._pause(f"Rinse the {probe} probe with standard, then put it in fresh standard.")
@@ -130,7 +126,7 @@ class Guide:
             usual = side.temp_c if math.isfinite(side.temp_c) else 20.0
             asked = f"Temperature of the standard by a thermometer, °C (the probe: {usual:.1f})"
             temp = self._number(asked, round(usual, 1), 0.0, 50.0)
-            point = _standard_point(side, label, temp)
+            point = standard_point(side, label, temp)
             self._keep(standard=self._done.standard | {probe: point})
             self._fit_cell(probe, point)
 
@@ -174,6 +170,8 @@ class Guide:
         if brew:
             slow = fit.k_factor(brew)
             self._say(f"  brew-like flow: {_k(slow)} at {_flow(brew)} L/min")
+            if float(_flow(brew)) > 0.5 * float(_flow(full)):
+                self._say("  That was no thin stream: what happens at a trickle is still unknown.")
             self._say_low_flow(full + brew)
             found = fit.k_in_use(found, slow)
             self._say(f"  for both together: {_k(found)}")
@@ -194,9 +192,7 @@ class Guide:
     # --- what goes into them ----------------------------------------------------------------
 
     def _fit_cell(self, probe: str, point: ProbePoint) -> None:
-        dry = self._done.dry.get(probe) or ProbePoint(
-            read_us_cm=0.0, read_sd=1.0, true_us_cm=0.0, true_sd=DRY_SD
-        )
+        dry = self._done.dry.get(probe) or UNKNOWN_DRY
         try:
             found = fit.cell_fit((dry, point))
         except ModelError as fault:
@@ -204,7 +200,10 @@ class Guide:
             return
         gain = found.gain
         self._say(f"  true {point.true_us_cm:.1f} µS/cm, read {point.read_us_cm:.1f}")
-        self._say(f"  gain {gain.value:.4f} ± {gain.sd:.4f}, dry {found.dry_us_cm.value:.2f} µS/cm")
+        way = "much" if gain.value < 1.0 else "little"
+        off = 100.0 * abs(1.0 / gain.value - 1.0)
+        self._say(f"  it reads {off:.1f} % too {way} (± {100.0 * gain.relative_sd:.1f} %)")
+        self._say(f"  gain {gain.value:.4f}: its cell constant is so many times the stated one")
         low, high = fit.CELL_USUAL
         if not low <= gain.value <= high:
             self._say("  That is far from 1: a wrong standard, a wrong cell constant in the site")
@@ -389,20 +388,6 @@ class Guide:
             raise LastLitreError(f"Not written down: {said}.", answer.hint)
         self._keep(stored=tuple(sorted({*self._done.stored, name})))
         self._say(f"  Kept: entry {answer.number} of the logbook.")
-
-
-def _standard_point(side: Side, label: float, temp_c: float) -> ProbePoint:
-    """The standard's conductivity at its temperature, with label's and thermometer's errors."""
-    true = float(standard_us_cm(label, temp_c))
-    nearby = min(max(temp_c, 0.5), 49.5)
-    a_kelvin = float(standard_us_cm(label, nearby + 0.5) - standard_us_cm(label, nearby - 0.5))
-    sd = math.hypot(fit.LABEL_SD * true, fit.THERMOMETER_SD_C * a_kelvin)
-    return ProbePoint(
-        read_us_cm=side.us_cm,
-        read_sd=max(side.us_cm_sd, 0.0005 * side.us_cm),
-        true_us_cm=true,
-        true_sd=sd,
-    )
 
 
 def _k(figure: Figure) -> str:

@@ -66,8 +66,9 @@ def _show(sight: Sight, once: bool, as_json: bool, say: Say) -> None:
             if shape and faults.get(health.meter_id) != shape:
                 faults[health.meter_id] = shape
                 say(_fault(health.meter_id, health.last_fault, as_json))
-        if once and (set(shown) >= set(rows) or time.monotonic() > end):
-            _silent(set(rows) - set(shown), as_json, say)
+        told = set(shown) | set(faults)
+        if once and (told >= set(rows) or time.monotonic() > end):
+            _silent(set(rows) - told, as_json, say)
             return
         time.sleep(EVERY_S if not once else 0.1)
 

@@ -204,22 +204,27 @@ def _sensors(port: str) -> list[Found]:
     from firmware_bridge.links.sdi12 import Sdi12Bus
     from firmware_bridge.readings.sdi12 import ADDRESSES
 
-    bits, bus = "7e1", None
-    try:
-        bus = Sdi12Bus(port)
-    except LinkError:
-        bits, bus = "8n1", Sdi12Bus(port, plain=True)
-    found = []
-    try:
-        for address in ADDRESSES[:10]:
-            answer = bus.ask(f"{address}!", tries=1, patience_s=0.15)
-            if answer == address.encode():
-                table = f'[[meter]]\ndriver = "sdi-12"\nport = "{port}"\nbits = "{bits}"\n'
-                table += f'address = "{address}"\noutlet_conductivity = 1'
-                found.append(
-                    Found(kind="sdi-12", said=f"SDI-12 sensor at address {address}",
-                          site_file=table)
-                )  # fmt: skip
-    finally:
-        bus.close()
-    return found
+    for bits in ("7e1", "8n1"):
+        try:
+            bus = Sdi12Bus(port, plain=bits == "8n1")
+        except LinkError:
+            if bits == "8n1":
+                raise
+            continue  # a port that cannot do 7 bits
+        try:
+            there = [a for a in ADDRESSES[:10] if _is_there(bus.ask, a)]
+        finally:
+            bus.close()
+        if there:
+            return [_sensor(port, bits, address) for address in there]
+    return []
+
+
+def _is_there(ask: Callable[..., bytes], address: str) -> bool:
+    return ask(f"{address}!", tries=1, patience_s=0.15) == address.encode()
+
+
+def _sensor(port: str, bits: str, address: str) -> Found:
+    table = f'[[meter]]\ndriver = "sdi-12"\nport = "{port}"\nbits = "{bits}"\n'
+    table += f'address = "{address}"\noutlet_conductivity = 1   # which of its values it is'
+    return Found(kind="sdi-12", said=f"SDI-12 sensor at address {address}", site_file=table)

@@ -21,6 +21,7 @@ BREAK_S = 0.015
 MARK_S = 0.010
 ANSWER_S = 0.4
 """A sensor begins to answer within 15 ms; an adapter may take longer (common practice)."""
+PIECE_S = 0.05
 TRIES = 3
 LONGEST = 120
 SILENT_ROUNDS = 3
@@ -39,7 +40,7 @@ class Sdi12Bus:
                 baud,
                 bytesize=serial.EIGHTBITS if plain else serial.SEVENBITS,
                 parity=serial.PARITY_NONE if plain else serial.PARITY_EVEN,
-                timeout=ANSWER_S,
+                timeout=PIECE_S,
                 write_timeout=2.0,
                 exclusive=True,
             )
@@ -61,7 +62,7 @@ class Sdi12Bus:
                 answer = self._answer(question, patience_s)
                 if answer:
                     return answer
-        except OSError as fault:
+        except (OSError, termios.error) as fault:
             raise LinkError(f"port {self._port} is gone: {fault}", HINT) from fault
         return b""
 
@@ -69,7 +70,7 @@ class Sdi12Bus:
         """What a sensor says by itself: a service request. Raises LinkError."""
         try:
             return self._answer("", patience_s)
-        except OSError as fault:
+        except (OSError, termios.error) as fault:
             raise LinkError(f"port {self._port} is gone: {fault}", HINT) from fault
 
     def close(self) -> None:
@@ -78,8 +79,9 @@ class Sdi12Bus:
 
     def _answer(self, question: str, patience_s: float) -> bytes:
         """One line. Many adapters give the question back first: it is cut off."""
-        self._line.timeout = patience_s
-        said: bytes = self._line.read_until(b"\n", LONGEST)
+        end, said = time.monotonic() + patience_s, b""
+        while not said.endswith(b"\n") and len(said) < LONGEST and time.monotonic() < end:
+            said += self._line.read_until(b"\n", LONGEST - len(said))
         said = bytes(byte & 0x7F for byte in said).removeprefix(question.encode("ascii"))
         return said.strip(b"\r\n\0 ") if said.endswith(b"\n") else b""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import errno
 import os
+import termios
 from collections import deque
 
 import serial
@@ -51,7 +52,7 @@ class SerialLine:
         self.close()
         try:
             line = await asyncio.to_thread(self._take)
-        except (OSError, ValueError) as exc:  # pyserial's own errors are OSErrors
+        except (OSError, ValueError, termios.error) as exc:  # pyserial's own are OSErrors
             raise self._fault("cannot be opened", exc) from exc
         self._line, self._fd = line, line.fileno()
         self._lost, self._unsent = None, b""
