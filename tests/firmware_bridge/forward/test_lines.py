@@ -74,6 +74,22 @@ def test_signs_that_cannot_be_written_are_refused(sign: str, where: str) -> None
         line_of(sent, odd if where == "site" else "s", now_ms())
 
 
+def test_estimate_made_again_has_a_series_of_its_own() -> None:
+    """Two estimates for one instant never meet in one series, whatever the store does then."""
+    first = row(1, "estimate", remaining_l_p50=800.0, known_at_ms=5.0)
+    again = msgspec.structs.replace(first, seq=9, revision=1)
+    third = msgspec.structs.replace(first, seq=12, revision=2)
+    lines = [read_back(line_of(sent, "s", now_ms())) for sent in (first, again, third)]
+
+    place = {"site": "s", "line": "bar"}
+    assert [(name, tags) for name, tags, _, _ in lines] == [
+        ("estimate", place),
+        ("estimate_revised", place | {"revision": "1"}),
+        ("estimate_revised", place | {"revision": "2"}),
+    ]
+    assert {at_ms for *_, at_ms in lines} == {START_MS + 1000}
+
+
 def test_an_alarm_without_numbers_is_a_point() -> None:
     """A change of an alarm is one point even where it carries no number."""
     line = line_of(row(1, "alarm", {"alarm": "leak", "change": "cleared"}), "s", now_ms())

@@ -172,3 +172,21 @@ def test_reading_on_while_rows_are_joined_loses_none(tmp_path: Path) -> None:
             seen += outbox.read(seen[-1].seq if seen else 0, 50)
         assert [row.seq for row in seen] == list(range(1, 601))
         assert [row.at_ms for row in seen] == rows.at_ms.tolist()
+
+
+def test_estimates_of_one_instant_are_counted_as_revisions(tmp_path: Path) -> None:
+    """Each estimate says how many of its line and instant came before it, for ever the same."""
+    with Store.open(tmp_path / "site.db", site_id="s") as store:
+        made = [(10, 10), (20, 20), (10, 30), (20, 30), (30, 31), (10, 40)]
+        for at_ms, known_ms in made:
+            batch = Batch(estimates=(("bar", estimate(at_ms, known_ms, litres=known_ms)),))
+            store.submit(batch).result(20)
+        store.submit(Batch(estimates=(("mill", estimate(10, 10)),))).result(20)
+        rows = store.outbox.read(0, 100)
+        later = store.outbox.read(4, 100)
+
+    assert [(row.line_id, row.at_ms, row.revision) for row in rows] == [
+        ("bar", 10, 0), ("bar", 20, 0), ("bar", 10, 1), ("bar", 20, 1), ("bar", 30, 0),
+        ("bar", 10, 2), ("mill", 10, 0),
+    ]  # fmt: skip
+    assert later == rows[4:]
