@@ -98,7 +98,10 @@ def test_rows_hold_finite_numbers_and_say_what_they_are(tmp_path: Path) -> None:
     assert shown.numbers["trusted"] == 1
     assert "carbon_left_l" not in shown.numbers
     assert shown.words["ends_by"] == "capacity"
-    assert event.words == {"event": "bypass-set", "event_id": "b1", "who": "Ines"}
+    assert len(event.words["digest"]) == 64
+    assert event.words == {
+        "event": "bypass-set", "event_id": "b1", "who": "Ines", "digest": event.words["digest"],
+    }  # fmt: skip
     assert event.numbers["share"] == 0.3
     assert fitted.cartridge_id == "c9"
     assert alarm.words["change"] == "raised"
