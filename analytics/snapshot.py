@@ -19,14 +19,17 @@ def to_bytes(state: msgspec.Struct) -> bytes:
 
 
 def from_bytes(packed: bytes, kind: type[T]) -> T | None:
-    """Unpack a state of this kind; None where the bytes have another form.
+    """Unpack a state of this kind; None where the bytes have another form or are damaged.
 
-    Raises msgspec.DecodeError (or its ValidationError) when the bytes are damaged.
+    Nothing is lost by either: the state is worked out again from what is stored.
     """
-    form, raw = msgspec.msgpack.decode(packed, type=tuple[int, msgspec.Raw])
-    if form != FORM:
+    try:
+        form, raw = msgspec.msgpack.decode(packed, type=tuple[int, msgspec.Raw])
+        if form != FORM:
+            return None
+        return msgspec.msgpack.decode(raw, type=kind, dec_hook=_unpack, strict=False)
+    except (msgspec.MsgspecError, ValueError, TypeError, RecursionError):
         return None
-    return msgspec.msgpack.decode(raw, type=kind, dec_hook=_unpack, strict=False)
 
 
 def _pack(value: Any) -> Any:

@@ -116,7 +116,8 @@ class Gate:
             return
         if path == "/live":
             raise refusal(401, "Sign in first.")
-        back = path + (f"?{scope['query_string'].decode('latin-1')}" if looking else "")
+        query = scope["query_string"].decode("latin-1")
+        back = f"{path}?{query}" if query else path
         target = f"{SIGN_IN}?then={quote(back, safe='')}" if looking else SIGN_IN
         raise Refused(RedirectResponse(target, status_code=303))
 

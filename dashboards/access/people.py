@@ -118,7 +118,7 @@ def _read(path: Path) -> tuple[Person, ...]:
         return ()
     try:
         listed = msgspec.json.decode(data, type=_Listed)
-    except (msgspec.MsgspecError, UnicodeDecodeError) as exc:
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as exc:
         raise LastLitreError(
             f"{path} is no file of people", "Put a backup in its place, or move it away and begin."
         ) from exc

@@ -105,5 +105,5 @@ def _read(path: Path) -> dict[str, Session]:
     try:
         data = read_closed(path)
         return {} if data is None else msgspec.json.decode(data, type=dict[str, Session])
-    except (LastLitreError, msgspec.MsgspecError, UnicodeDecodeError):
+    except (LastLitreError, msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
         return {}

@@ -76,12 +76,19 @@ def _row(entry: Entry, numbers: dict[str, int], reader: Reader, when: When) -> R
         facts=tuple(facts_of(event, reader, when)),
         note=event.note,
         state=_state(entry, numbers, reader),
-        known=reader.say("logbook.known", moment=when.moment(event.known_at_ms)),
+        known=_known(event, reader, when),
         holds=not entry.withdrawn_by,
         may_undo=may_undo(entry, when.now_ms),
         may_correct=kind in forms() and not entry.withdrawn_by,
         digest=entry.digest[:SHORT_DIGEST],
     )
+
+
+def _known(event: AnyEvent, reader: Reader, when: When) -> str:
+    """When it was written down; nothing for what was there from the beginning."""
+    if not event.known_at_ms:
+        return ""
+    return reader.say("logbook.known", moment=when.moment(event.known_at_ms))
 
 
 def _state(entry: Entry, numbers: dict[str, int], reader: Reader) -> str:

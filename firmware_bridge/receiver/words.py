@@ -54,7 +54,10 @@ def understood(message: Incoming, prefix: str) -> Said | None:
     *_, name = levels
     if len(levels) == 2 and name in OWN:
         return None
-    said: Said = _decoder(len(levels), name).decode(message.payload)
+    try:
+        said: Said = _decoder(len(levels), name).decode(message.payload)
+    except RecursionError as exc:
+        raise ValueError("it is nested without end") from exc
     _check(said, [unquote(level) for level in levels])
     return said
 

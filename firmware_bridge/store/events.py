@@ -118,7 +118,7 @@ def decoded(body: str) -> AnyEvent:
     """The event of a stored body; raises StoreDamaged where it is not whole."""
     try:
         return _read.decode(body)
-    except msgspec.MsgspecError as exc:
+    except (msgspec.MsgspecError, RecursionError) as exc:
         raise StoreDamaged(
             f"an event cannot be read: {exc}", "Restore the site's file from a backup."
         ) from exc
