@@ -126,7 +126,7 @@ def read_rows(recording: Recording) -> Iterator[Rows]:
         if not chunk:
             break
         lines = (rest + chunk).split(b"\n")
-        rest = lines.pop()
+        rest = lines.pop()[: LONGEST_LINE + 1]  # a line without an end must not pile up
         yield from _block(recording, lines)
     if rest.strip() and not recording.aside.cut_short:
         yield from _block(recording, [rest])
@@ -236,7 +236,10 @@ def _one_line(names: list[str], line: bytes) -> dict[str, float]:
     if len(line) > LONGEST_LINE:
         raise ValueError("longer than any line may be")
     text = line.decode("utf-8", errors="replace")
-    cells = next(csv.reader([text]), [])
+    try:
+        cells = next(csv.reader([text]), [])
+    except csv.Error as fault:
+        raise ValueError(f"not CSV ({fault})") from fault
     if len(cells) != len(names):
         raise ValueError(f"{len(cells)} columns where the head has {len(names)}")
     values: dict[str, float] = {}
