@@ -80,6 +80,14 @@ def open_recording(path: Path) -> Recording:
         raw = path.open("rb")
     except OSError as fault:
         raise RecordingError(f"{path}: {fault.strerror}.", "Check the path.") from fault
+    try:
+        return _opened(path, raw)
+    except BaseException:
+        raw.close()
+        raise
+
+
+def _opened(path: Path, raw: Any) -> Recording:
     packed = raw.read(2) == b"\x1f\x8b"
     raw.seek(0)
     stream: Any = gzip.GzipFile(fileobj=raw) if packed else raw
