@@ -62,7 +62,7 @@ class Confirming:
             else:
                 asked = _ours(_wanted.decode(payload), site_id).spans
                 self.wanted([Span(f - 1, last) for f, last in asked if 0 < f <= last], now_s)
-        except ValueError:
+        except (ValueError, RecursionError):
             self._unreadable += 1
 
     def sent(self, span: Span, again: bool, now_s: float) -> None:
