@@ -14,7 +14,8 @@ cloud, one value a guess:
     gain      ln(outlet / reference probe)       gain_var variance of `gain`
     expected  ln(outlet / raw EC25) without gain, at the last look
     slope     steady drift of `gain` a day       restless 1: the supply keeps changing its mix
-    fouled    1: a film grows on the outlet probe
+    fouled    1: a film grows on the outlet probe, -1: on the inlet probe
+    film      by how much (ln) a film makes the inlet probe read low
     unseen    share of the usual that flows while the meter is silent
     meter     1: a shift of the daily litres is the meter's, not the place's
 
@@ -48,7 +49,7 @@ SHRINK: Final = 0.985
 """How far drawn guesses keep their own values (Liu & West 2001, Combined parameter and state
 estimation in simulation-based filtering): the rest is moved noise, so that the spread stays."""
 KEPT: Final = (
-    *("shape", "restless", "fouled", "meter"),
+    *("shape", "restless", "fouled", "film", "meter"),
     *("ec_var", "gain_var", "a_life", "unseen", "expected"),
 )
 """Columns that are not moved when guesses are drawn anew."""
@@ -128,6 +129,7 @@ def begin(line: LineSetup, seed: int) -> Belief:
         "slope": SLOPE_SD_A_DAY * rng.standard_normal(n),
         "restless": (rng.random(n) < RESTLESS).astype(np.float64),
         "fouled": np.zeros(n),
+        "film": np.zeros(n),
         "unseen": np.zeros(n),
         "meter": np.zeros(n),
     }

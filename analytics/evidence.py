@@ -112,7 +112,7 @@ def drift(belief: Belief, line: LineSetup, days: float, seed: int) -> Belief:
         for name, rate in WATER_A_DAY.items()
     }
     moved["calcium"] = np.clip(moved["calcium"], 0.3, 0.99)
-    probes, tried = _probes_wander(cloud, days, rng)
+    probes, tried = _probes_wander(cloud, days, rng, line.inlet_probe)
     moved |= probes
     if not line.inlet_probe:
         step = np.where(restless > 0.5, EC_A_DAY[1], EC_A_DAY[0])
@@ -121,22 +121,31 @@ def drift(belief: Belief, line: LineSetup, days: float, seed: int) -> Belief:
 
 
 def _probes_wander(
-    cloud: dict[str, Floats], days: float, rng: np.random.Generator
+    cloud: dict[str, Floats], days: float, rng: np.random.Generator, pair: bool
 ) -> tuple[dict[str, Floats], Floats]:
     """Gain drifts steadily and at random; a film may grow, or be wiped off. With the columns, the
-    logarithm of each guess's weight for having tried more often than films begin."""
+    logarithm of each guess's weight for having tried more often than films begin.
+
+    `fouled` is below 0 where the film is the inlet probe's: then the inlet reads low by `film`.
+    """
     draw = rng.random(len(cloud["gain"]))
-    begins = (cloud["fouled"] < 0.1) & (draw < min(FILM_TRIED_A_DAY * days, 0.1))
+    chance_of = min(FILM_TRIED_A_DAY * days, 0.1)
+    begins = (np.abs(cloud["fouled"]) < 0.1) & (draw < (2.0 if pair else 1.0) * chance_of)
     tried = np.where(begins, math.log(FILM_A_DAY / FILM_TRIED_A_DAY), 0.0)
-    fouled = np.where(begins, 1.0, cloud["fouled"])
-    slows = (cloud["fouled"] > 0.5) & (draw < SLOWS_A_DAY * days)
-    fouled = np.where(slows, SLOW_FILM, fouled)
-    ends = (cloud["fouled"] == SLOW_FILM) & (draw > 1.0 - ENDS_A_DAY * days)
-    fouled = np.where(ends, 0.0, fouled)
-    gain = cloud["gain"] + cloud["slope"] * days - FILM_PULL_A_DAY * days * fouled
-    added = GAIN_A_DAY**2 + FILM_SCATTER_A_DAY**2 * fouled
-    var = cloud["gain_var"] + added * days
-    return {"fouled": fouled, "gain": gain, "gain_var": var}, tried
+    side = np.where(begins & (draw >= chance_of), -1.0, np.where(cloud["fouled"] < 0.0, -1.0, 1.0))
+    thick = np.where(begins, 1.0, np.abs(cloud["fouled"]))
+    slows = (np.abs(cloud["fouled"]) > 0.5) & (draw < SLOWS_A_DAY * days)
+    thick = np.where(slows, SLOW_FILM, thick)
+    ends = (np.abs(cloud["fouled"]) == SLOW_FILM) & (draw > 1.0 - ENDS_A_DAY * days)
+    thick = np.where(ends, 0.0, thick)
+    pull = FILM_PULL_A_DAY * days * thick * side
+    added = GAIN_A_DAY**2 + FILM_SCATTER_A_DAY**2 * thick
+    return {
+        "fouled": thick * side,
+        "film": cloud["film"] + np.maximum(-pull, 0.0),
+        "gain": cloud["gain"] + cloud["slope"] * days - pull,
+        "gain_var": cloud["gain_var"] + added * days,
+    }, tried
 
 
 def pass_litres(belief: Belief, litres: float) -> Belief:
@@ -158,10 +167,10 @@ def follow_inlet(belief: Belief, inlet: float, seed: int) -> Belief:
         hard = cloud["hard"] + cloud["ec"] - inlet
         columns = {"ec": np.full(n, inlet), "ec_var": np.full(n, 1e-8), "hard": hard}
         return changed(belief, columns, ec_known=True)
-    moved = inlet - float(cloud["ec"][0])
+    moved = inlet - _inlet_before(cloud)
     loose = 0.25 * max(abs(moved) - 0.01, 0.0)
     columns = {
-        "ec": np.full(n, inlet),
+        "ec": inlet + cloud["film"],
         "gain_var": cloud["gain_var"] + (CURVE_A_MOVE * moved) ** 2,
     }
     if loose > 0.0:
@@ -169,6 +178,14 @@ def follow_inlet(belief: Belief, inlet: float, seed: int) -> Belief:
         columns["hard"] = cloud["hard"] + loose * rng.standard_normal(n)
         columns["ratio"] = cloud["ratio"] + loose * rng.standard_normal(n)
     return changed(belief, columns)
+
+
+def _inlet_before(cloud: Cloud) -> float:
+    """ln(EC25) that the inlet probe said at the last look."""
+    bare = cloud["film"] == 0.0
+    if bare.any():
+        return float(np.median(cloud["ec"][bare]))
+    return float(np.median(cloud["ec"] - cloud["film"]))
 
 
 def see_pair(belief: Belief, family: CurveFamily, seen: Seen, life_passed: float) -> Belief:
@@ -183,6 +200,7 @@ def see_pair(belief: Belief, family: CurveFamily, seen: Seen, life_passed: float
     columns = {
         "gain": cloud["gain"] + kept * off,
         "gain_var": before * (1.0 - kept),
+        "film": np.where(cloud["fouled"] < 0.0, cloud["film"] + kept * off, cloud["film"]),
         "expected": expected,
     }
     return changed(belief, columns)

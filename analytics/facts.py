@@ -152,7 +152,7 @@ def _cross_zero(belief: Belief, line: LineSetup, event: CrossZero) -> Belief:
         if not math.isfinite(off):
             return belief
         columns = {"gain": np.full(n, off), "gain_var": np.full(n, CROSS_ZERO_SD**2)}
-        return changed(belief, columns | {"fouled": np.zeros(n)})
+        return changed(belief, columns | {"fouled": np.zeros(n), "film": np.zeros(n)})
     if not math.isfinite(outlet):
         return belief
     hard = cloud["hard"] + cloud["ec"] - outlet
@@ -193,6 +193,7 @@ def _replaced(
         k = math.log(stated / line.pulses_per_l) + event.relative_sd * rng.standard_normal(n)
         return changed(belief, {"k": k, "meter": np.zeros(n), "unseen": np.zeros(n)})
     fresh = {"slope": SLOPE_SD_A_DAY * rng.standard_normal(n), "fouled": np.zeros(n)}
+    fresh["film"] = np.zeros(n)
     if line.inlet_probe:
         columns = {"gain": np.zeros(n), "gain_var": np.full(n, GAIN_SD**2)}
         if event.part == Part.INLET_PROBE:  # the reference itself reads otherwise now

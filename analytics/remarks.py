@@ -22,6 +22,8 @@ from analytics.unannounced import Suspicion
 from analytics.unseen import Missed
 
 LIKELY: Final = 0.5
+FILM: Final = 0.03
+"""A film that makes a probe read low by less than this (ln) is not told."""
 K_OFF: Final = 0.12
 """A flow meter whose factor is off by more than this (ln) is worth telling."""
 UNSEEN_SHARE: Final = 0.005
@@ -38,6 +40,7 @@ CODES: Final = (
     "drop-test-doubted",
     "k-factor-off",
     "outlet-film",
+    "inlet-film",
     "gap-running",
     "gap-unseen",
     "not-flushed",
@@ -109,6 +112,8 @@ def _of_meters(line: LineSetup, known: Known) -> Iterator[Remark]:
         yield Remark(code="k-factor-off", values={"factor": math.exp(off)})
     if line.outlet_probe and float(weights @ (cloud["fouled"] > 0.0)) > LIKELY:
         yield Remark(code="outlet-film", which="outlet")
+    if line.inlet_probe and float(weights @ (cloud["film"] > FILM)) > LIKELY:
+        yield Remark(code="inlet-film", which="inlet")
     if known.hearing.unflushed:
         yield Remark(code="not-flushed")
 

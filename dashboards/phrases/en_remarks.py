@@ -17,6 +17,8 @@ REMARKS = {
     "anew.",
     "remark.outlet-film": "A film seems to grow on the probe behind the filter: clean it, then "
     "read both probes in raw water.",
+    "remark.inlet-film": "A film seems to grow on the probe before the filter: it reads too low. "
+    "Clean it, then read both probes in raw water.",
     "remark.gap-running": "No readings since {moment}. The usual litres are added until they are "
     "back, and the range widens.",
     "remark.gap-unseen": "For {hours} hours in all there were no readings. About {litres} that are "

@@ -245,6 +245,27 @@ def test_a_film_on_the_inlet_probe_does_not_exchange_the_probes() -> None:
     assert remark(found, "probes-exchanged") is None
 
 
+@pytest.mark.parametrize("probe", ["outlet", "inlet"])
+def test_a_film_on_either_probe_is_named_and_leaves_the_figure_where_it_was(probe: str) -> None:
+    """A probe of a pair creeps down by a third in three weeks, the other stays: that one has a
+    film; raw hardness is held, the used share about, and no end is called."""
+    draws = hourly(32)
+    days = (draws.end_ms - draws.end_ms[0]) / DAY_MS
+    film = np.exp(-0.35 * (1.0 - np.exp(-np.maximum(days - 8.0, 0.0) / 12.0)))
+    name = f"{probe}_ec25_us_cm"
+    spoilt = msgspec.structs.replace(draws, **{name: getattr(draws, name) * film})
+    plain = run(big(), draws, FITTED, REPORT, days=32)[-1]
+    found = run(big(), spoilt, FITTED, REPORT, days=32)[-1]
+    assert found.raw_mmol_l is not None
+    assert plain.raw_mmol_l is not None
+
+    assert remark(found, f"{probe}-film") is not None
+    assert remark(plain, f"{probe}-film") is None
+    assert found.raw_mmol_l.p50 == pytest.approx(plain.raw_mmol_l.p50, rel=0.12)
+    assert used(found) == pytest.approx(used(plain), abs=0.15)
+    assert found.end_probability < 0.2
+
+
 def test_the_first_litres_of_an_unflushed_cartridge_do_not_count_and_are_said() -> None:
     """Twelve litres that conduct half as much again: no change is called, the remark says why."""
     draws = hourly(6)
