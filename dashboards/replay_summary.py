@@ -49,6 +49,8 @@ def _aside(aside: Aside) -> list[str]:
         parts.append(f"{aside.bad_lines} lines could not be read and were left out.")
     if aside.backwards:
         parts.append(f"{aside.backwards} rows ran backwards in time and were left out.")
+    if aside.leaps:
+        parts.append(f"{aside.leaps} rows leapt far ahead in time and were left out.")
     if aside.cut_short:
         parts.append("The file is cut short; what was there was used.")
     return parts + [f"  {sentence}" for sentence in aside.said]

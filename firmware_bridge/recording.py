@@ -36,6 +36,10 @@ COLUMNS = {
 OPTIONAL = ("inlet_conductivity_uS_cm", "inlet_temperature_C")
 CHUNK = 4 << 20
 LONGEST_LINE = 4096
+LEAP_MS = 86_400_000
+"""Time that runs back by more than this was wrong before, if only for a few rows."""
+LEAPING = 0.05
+"""More than this share of rows is no lone leap."""
 KEPT_ASIDE = 20
 """How many faulty lines are described; all are counted."""
 
@@ -45,6 +49,7 @@ class Aside(msgspec.Struct):
 
     bad_lines: int = 0
     backwards: int = 0
+    leaps: int = 0
     cut_short: bool = False
     said: list[str] = msgspec.field(default_factory=list)
 
@@ -283,8 +288,35 @@ def _one_instant(cell: str) -> float:
     return float(round(instant.timestamp() * 1000))
 
 
+def _without_leaps(recording: Recording, columns: dict[str, Any]) -> dict[str, Any]:
+    """Leave out the few rows whose time leaps far ahead of all that follow: the clock was wrong for
+    a moment, and the rows after it are not the ones that are out of order."""
+    at = columns["at_ms"]
+    if not len(at):
+        return columns
+    following = np.minimum.accumulate(at[::-1])[::-1]
+    leaps = np.zeros(len(at), dtype=bool)
+    leaps[:-1] = at[:-1] - following[1:] > LEAP_MS
+    leaps &= at > recording.last_ms
+    count = int(leaps.sum())
+    if not count or count > LEAPING * len(at):
+        return columns
+    when = iso_ms(int(at[np.flatnonzero(leaps)[0]]))
+    recording.aside.leaps += count
+    recording.aside.add(
+        f"{recording.path}: time leaps ahead to {when} ({count} rows of this part); left out."
+    )
+    return {name: column[~leaps] for name, column in columns.items()}
+
+
+def iso_ms(at_ms: int) -> str:
+    """An instant as it is written in messages."""
+    return datetime.fromtimestamp(at_ms / 1000, tz=UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
 def _in_order(recording: Recording, columns: dict[str, Any]) -> Rows:
     """Leave out rows that are not later than every row before them."""
+    columns = _without_leaps(recording, columns)
     at = columns["at_ms"]
     if not len(at):
         return Rows(**columns)
@@ -294,7 +326,7 @@ def _in_order(recording: Recording, columns: dict[str, Any]) -> Rows:
     if back:
         recording.aside.backwards += back
         place = int(np.flatnonzero(~forward)[0])
-        when = datetime.fromtimestamp(int(at[place]) / 1000, tz=UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        when = iso_ms(int(at[place]))
         recording.aside.add(
             f"{recording.path}: time runs backwards at {when} ({back} rows of this part); left out."
         )
