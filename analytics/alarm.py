@@ -57,13 +57,14 @@ class Flow(msgspec.Struct, frozen=True, kw_only=True):
 
 class Host(msgspec.Struct, frozen=True, kw_only=True):
     """How the box is doing, as plain values; `sinks_late_s` is for how long each sink that has rows
-    waiting has got nothing across."""
+    waiting has got nothing across, `rescued_ms` when the record was last found damaged."""
 
     at_ms: int
     disk_free_mb: float | None = None
     store_full: bool = False
     clock_sane: bool = True
     sinks_late_s: dict[str, float] = {}
+    rescued_ms: int | None = None
     limits: HostLimits = HostLimits()
 
 

@@ -15,7 +15,7 @@ import structlog
 
 from analytics.alarm import Host
 from analytics.host_watch import HostWatch, follow_host
-from analytics.samples import AlarmChange
+from analytics.samples import AlarmChange, RecordRescued
 from analytics.setup import HostLimits
 from analytics.snapshot import from_bytes, to_bytes
 from firmware_bridge.clock import Clock
@@ -71,7 +71,7 @@ class HostLoop:
         """One look: what moved is stored together with how the alarms then stand."""
         if self._watch is None:
             self._watch = await asyncio.to_thread(_kept, reader)
-        host = await asyncio.to_thread(self._host, self._watch.at_ms)
+        host = await asyncio.to_thread(self._host, self._watch.at_ms, reader)
         acts = await asyncio.to_thread(reader.events, SITE, self._watch.at_ms + 1)
         watch, changes = follow_host(self._watch, host, tuple(acts))
         if changes:
@@ -85,7 +85,7 @@ class HostLoop:
         self._watch = watch
         return changes
 
-    def _host(self, last_ms: int) -> Host:
+    def _host(self, last_ms: int, reader: Reader) -> Host:
         """The box now. Where the clock stands behind, time goes on from the last look."""
         ticks = self._clock.monotonic_ms()
         since = 0 if self._ticks is None else ticks - self._ticks
@@ -96,6 +96,7 @@ class HostLoop:
             store_full=self._full(),
             clock_sane=self._clock.is_sane(),
             sinks_late_s={sink.name: self._late_s(sink) for sink in self._sinks()},
+            rescued_ms=rescued_ms(reader),
             limits=self._limits,
         )
 
@@ -107,6 +108,12 @@ class HostLoop:
             cursor, since = sink.cursor, now
         self._moved[sink.name] = (cursor, since)
         return (now - since) / 1000.0
+
+
+def rescued_ms(reader: Reader) -> int | None:
+    """When the record was last found damaged; None: never."""
+    found = [e.at_ms for e in reader.events(SITE) if isinstance(e, RecordRescued)]
+    return max(found, default=None)
 
 
 def free_mb(path: Path) -> float | None:

@@ -192,6 +192,11 @@ BOX = {
     "alarm.disk-low.cause": "Its card is too small, or something else fills it.",
     "alarm.disk-low.consequence": "Readings are kept more sparsely, and at last not at all.",
     "alarm.disk-low.do": "Make room, or put in a larger card.",
+    "alarm.record-damaged": "The record was damaged and has been mended.",
+    "alarm.record-damaged.cause": "The card or disk is failing, or the power went while it wrote.",
+    "alarm.record-damaged.consequence": "A little of the record may be gone; the damaged file is "
+    "kept beside it. A disk that fails once fails again.",
+    "alarm.record-damaged.do": "Make a backup now, and have the card or disk replaced.",
     "alarm.sink-behind": "The record is not being sent.",
     "alarm.sink-behind.figures": "Nothing got across for {hours} hours.",
     "alarm.sink-behind.cause": "The network is down, or the receiver does not answer.",

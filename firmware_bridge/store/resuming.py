@@ -9,8 +9,8 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from analytics.samples import AlarmChange, Ints, RecordRescued
-from firmware_bridge.store import alarms, counters, events
+from analytics.samples import Ints, RecordRescued
+from firmware_bridge.store import counters, events
 from firmware_bridge.store.frames import Frames, as_text
 from firmware_bridge.store.ledger import HOUR, Ledger
 from firmware_bridge.store.opening import number_above
@@ -18,7 +18,6 @@ from firmware_bridge.store.readings import unpacked
 from firmware_bridge.store.rollups import keep_rollups
 from firmware_bridge.store.writing import finish
 
-ALARM = "record-damaged"
 WIRE = "%/wire"
 """The names under which drivers keep where they left off."""
 NUMBERED = ("draws", "estimates", "events", "alarms")
@@ -51,7 +50,6 @@ def go_on(
     _owe_again(target)
     ledger = Ledger(target)
     events.append(target, ledger, _event(rescued, now_ms))
-    alarms.append(target, ledger, "", _alarm(rescued, now_ms))
     counters.add(target, {"rescues": 1, "records_unread": rescued.unread})
     finish(target, ledger)
     target.execute("COMMIT")
@@ -118,14 +116,4 @@ def _event(rescued: Rescued, now_ms: int) -> RecordRescued:
         saved=sum(rescued.saved.values()),
         unread=rescued.unread,
         torn=" ".join(rescued.torn),
-    )
-
-
-def _alarm(rescued: Rescued, now_ms: int) -> AlarmChange:
-    return AlarmChange(
-        at_ms=now_ms,
-        alarm=ALARM,
-        change="raised",
-        priority="medium",
-        text=f"{rescued.set_aside.name}: {rescued.unread} records unread",
     )

@@ -142,6 +142,7 @@ RAISES: dict[str, tuple[Situation, Situation]] = {
     "data-gap": (now(silent_since_ms=NOW - HOUR_MS), now()),
     "clock-unsure": (box(clock_sane=False), box()),
     "disk-low": (box(disk_free_mb=400.0), box(disk_free_mb=600.0)),
+    "record-damaged": (box(rescued_ms=NOW - HOUR_MS), box(rescued_ms=NOW - 8 * DAY_MS)),
     "sink-behind": (
         box(sinks_late_s={"mqtt": 30.0, "line-protocol": 22_000.0}),
         box(sinks_late_s={"mqtt": 21_000.0}),
