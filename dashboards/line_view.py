@@ -49,6 +49,7 @@ class LineView(msgspec.Struct, frozen=True, kw_only=True):
     version: str
     sign: Markup
     word: str
+    word_key: str
     as_of: tuple[str, str] | None
     headline: Headline
     left: str
@@ -85,6 +86,7 @@ def line_view(line: LineFacts, state: State, asked: Asked) -> LineView:
         version=version(line, state, when),
         sign=glass(GLASS[state], 92),
         word=reader.say(f"state.{GLASS[state]}"),
+        word_key=GLASS[state],
         as_of=as_of(line, reader, when),
         headline=headline(line, state, reader, when),
         left=_left(line, state, reader),

@@ -47,7 +47,11 @@ class Download(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Page(msgspec.Struct, frozen=True, kw_only=True):
-    """One entry of the contents. `answer` builds the view struct that `template` writes out."""
+    """One entry of the contents. `answer` builds the view struct that `template` writes out.
+
+    A page that is seldom wanted stands `under_more`, with a sentence of its own: the text
+    `<title>-what`.
+    """
 
     path: str
     title: str
@@ -55,6 +59,7 @@ class Page(msgspec.Struct, frozen=True, kw_only=True):
     template: str
     answer: Callable[[Asked], msgspec.Struct]
     downloads: tuple[Download, ...] = ()
+    under_more: bool = False
 
 
 def pages() -> tuple[Page, ...]:

@@ -121,5 +121,6 @@ PAGE = Page(
     order=50,
     template="paper.html",
     answer=answer,
+    under_more=True,
     downloads=(Download(path="/paper/get", give=_get),),
 )

@@ -89,5 +89,10 @@ def _pins(reader: Reader) -> tuple[Pin, ...]:
 
 
 PAGE = Page(
-    path="/guide/wiring", title="wiring.title", order=90, template="wiring.html", answer=answer
+    path="/guide/wiring",
+    title="wiring.title",
+    order=80,
+    template="wiring.html",
+    answer=answer,
+    under_more=True,
 )

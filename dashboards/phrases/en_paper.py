@@ -4,6 +4,8 @@ from __future__ import annotations
 
 PAPER = {
     "paper.title": "Paper",
+    "paper.title-what": "Records of cartridge changes, reports of months and years, evidence for "
+    "one cartridge.",
     "paper.lead": "Records and reports to print, to sign and to keep.",
     "paper.page": "page {n} of {m}",
     "paper.program": "LastLitre {version}",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 WIRING = {
     "wiring.title": "Wiring",
+    "wiring.title-what": "How probes, thermometers and turbines are wired to the node, with "
+    "cautions.",
     "wiring.first": "Wire the meters.",
     "wiring.then": "One small board reads one or two conductivity probes, a thermometer at each, "
     "and one or two turbine meters, and sends it all over one cable.",
