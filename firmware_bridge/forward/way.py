@@ -43,7 +43,8 @@ class Way:
             return self.cursor
         if self.told is None and self._passed_over:
             self._forget_from(self.cursor)  # they come again in their turn
-            self.read_up_to, self._passed_over = self.cursor, False
+            self.read_up_to = self._highest = self.cursor
+            self._passed_over = False
         self.told = durable_up_to
         return min(durable_up_to, self._highest)
 
