@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import click
@@ -23,7 +24,8 @@ def status_command(site_file: Path) -> None:
     path = Path(site.wiring.store_path)
     reader = Reader(path)
     try:
-        click.echo(f"{path}: {reader.newest()} rows stored.")
+        for sentence in file_status(reader, path, site.wiring.keeping.limit_bytes):
+            click.echo(sentence)
         for sink in site.wiring.sinks:
             for sentence in sink_status(reader, sink.sink_id):
                 click.echo(sentence)
@@ -31,6 +33,20 @@ def status_command(site_file: Path) -> None:
             click.echo(f"Counted {name}: {count}")
     finally:
         reader.close()
+
+
+def file_status(reader: Reader, path: Path, limit_bytes: int) -> Iterator[str]:
+    """Sentences about the file: its rows, its size, what became of the oldest readings."""
+    used = sum(file.stat().st_size for file in path.parent.glob(f"{path.name}*") if file.is_file())
+    yield (
+        f"{path}: rows numbered up to {reader.newest()}, {used / 1e6:.1f} MB of "
+        f"{limit_bytes / 1e6:.0f} MB with all that lies beside it."
+    )
+    for line_id in reader.lines():
+        kept_from_ms = reader.rows_from_ms(line_id)
+        if kept_from_ms:
+            day = datetime.fromtimestamp(kept_from_ms / 1000.0, UTC).date()
+            yield f"Line {line_id}: readings before {day} are kept as values by the minute."
 
 
 def sink_status(reader: Reader, sink: str) -> Iterator[str]:

@@ -58,7 +58,7 @@ def test_a_morning_is_written_by_the_sites_own_clock(tmp_path: Path) -> None:
     assert head.startswith("time,outlet_conductivity_uS_cm,")
     assert lines[0] == "2026-06-30T23:00:00Z,400.0,19.5,,,0,bar,0"
     assert status.returncode == 0
-    assert "50 rows stored" in status.stdout
+    assert "rows numbered up to 50" in status.stdout
     assert "Sink mqtt: confirmed up to row 40, 10 to go." in status.stdout
     assert "1 x too odd (last: row 7)" in status.stdout
 
