@@ -2,8 +2,7 @@
 
 Base units are in the names. Instants are whole milliseconds of UTC since 1970 (`at_ms`), so that
 equality and hour boundaries are exact. Columns are numpy arrays; everything else is a frozen
-struct.
-Arrays inside a frozen struct are never written to after it is built.
+struct. Arrays inside a frozen struct are never written to after it is built.
 """
 
 from __future__ import annotations
@@ -102,17 +101,14 @@ class Draws(msgspec.Struct, frozen=True, kw_only=True):
     """Draws of one line, a column a property; a draw is one continuous flow event.
 
     Everything is in the instrument's own terms, so that a calibration that becomes known later
-    needs
-    no second look at raw rows: `pulses` (not litres), EC25 as the probe has it (temperature
+    needs no second look at raw rows: `pulses` (not litres), EC25 as the probe has it (temperature
     compensated by the natural-water curve, but no probe gain applied).
 
     `ec25` columns are weighted means over the part of the draw that counts (flowing, and enough
     pulses since the water last stood), NaN where nothing counted; `_se` is the standard error of
-    that
-    mean from the scatter inside the draw; `_temp_c` the temperature over the same part.
+    that mean from the scatter inside the draw; `_temp_c` the temperature over the same part.
     `pulses_before` were drawn since the water last stood, before this draw; `still_ms` is how long
-    it
-    had stood before that run began. `flags` joins the flags of the rows.
+    it had stood before that run began. `flags` joins the flags of the rows.
     """
 
     start_ms: Ints

@@ -26,7 +26,7 @@ from analytics.samples import (
 from analytics.setup import CapacityKind, Limits, LineSetup, SiteSetup
 from firmware_bridge.clock import VirtualClock
 from firmware_bridge.config import Site
-from firmware_bridge.config.tables import Page
+from firmware_bridge.config.box_tables import Page
 from firmware_bridge.config.wiring import MeterOptions, MeterWiring, Wiring
 from firmware_bridge.daemon import Running
 from firmware_bridge.meters import Asked, Joined, Meter

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 import msgspec
 
 from dashboards.access.patience import is_loopback
-from firmware_bridge.config.tables import Page
+from firmware_bridge.config.box_tables import Page
 
 LOOPBACK_NAMES = ("127.0.0.1", "localhost", "::1")
 

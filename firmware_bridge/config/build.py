@@ -10,13 +10,14 @@ import msgspec
 from analytics.samples import AnyEvent
 from analytics.setup import HostLimits, Limits, LineSetup, Opening, SiteSetup
 from firmware_bridge.config import rules, toml_file
+from firmware_bridge.config.box_tables import NotifierTable
 from firmware_bridge.config.dated import event_of
 from firmware_bridge.config.draft import Draft, read_draft
 from firmware_bridge.config.fault import Fault
 from firmware_bridge.config.local_time import local_time
 from firmware_bridge.config.media import capacity_kind_of
 from firmware_bridge.config.readers import Place
-from firmware_bridge.config.tables import LineTable, NotifierTable, SiteTable
+from firmware_bridge.config.tables import LineTable, SiteTable
 from firmware_bridge.config.wiring import (
     MeterWiring,
     NotifierWiring,

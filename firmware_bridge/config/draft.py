@@ -9,20 +9,13 @@ from typing import Any, Generic, TypeVar
 import msgspec
 
 from firmware_bridge.config import registry
+from firmware_bridge.config.box_tables import MeterTable, NotifierTable, Page, SinkTable, Store
 from firmware_bridge.config.dated import DATED, DatedEntry
 from firmware_bridge.config.fault import Fault, nearest
 from firmware_bridge.config.local_time import zone_of
 from firmware_bridge.config.readers import Place
 from firmware_bridge.config.reading import MISSING, fault, fields_of, read_table
-from firmware_bridge.config.tables import (
-    LineTable,
-    MeterTable,
-    NotifierTable,
-    Page,
-    SinkTable,
-    SiteTable,
-    Store,
-)
+from firmware_bridge.config.tables import LineTable, SiteTable
 
 T = TypeVar("T")
 TABLES = ("site", "line", "meter", "sink", "notifier", "page", "store", "dated")

@@ -15,13 +15,13 @@ from typing import Annotated, Any, Literal
 import msgspec
 
 from firmware_bridge.config import toml_file
+from firmware_bridge.config.box_tables import MeterTable
 from firmware_bridge.config.fault import Fault, Refused
 from firmware_bridge.config.loading import error_of
 from firmware_bridge.config.meter_options.node_serial import NodeSerial
 from firmware_bridge.config.readers import Place, asks, ratio, words
 from firmware_bridge.config.reading import MISSING, fault, fields_of, read_table
 from firmware_bridge.config.sample import block
-from firmware_bridge.config.tables import MeterTable
 from firmware_bridge.config.writing import measured, table
 
 EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)

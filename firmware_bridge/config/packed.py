@@ -8,8 +8,8 @@ import msgspec
 
 from analytics.setup import SiteSetup
 from firmware_bridge.config import registry
+from firmware_bridge.config.box_tables import Page
 from firmware_bridge.config.fault import Fault
-from firmware_bridge.config.tables import Page
 from firmware_bridge.config.wiring import (
     MeterWiring,
     NotifierWiring,

@@ -8,17 +8,10 @@ from collections.abc import Iterator
 import msgspec
 
 from firmware_bridge.config import kinds, registry
+from firmware_bridge.config.box_tables import MeterTable, NotifierTable, Page, SinkTable, Store
 from firmware_bridge.config.dated import DATED
 from firmware_bridge.config.reading import Field, fields_of, table_within
-from firmware_bridge.config.tables import (
-    LineTable,
-    MeterTable,
-    NotifierTable,
-    Page,
-    SinkTable,
-    SiteTable,
-    Store,
-)
+from firmware_bridge.config.tables import LineTable, SiteTable
 
 WIDTH = 96
 OPENING = """

@@ -8,7 +8,7 @@ from __future__ import annotations
 import msgspec
 
 from analytics.setup import SiteSetup
-from firmware_bridge.config.tables import Page
+from firmware_bridge.config.box_tables import Page
 from firmware_bridge.notify.policy import Policy
 from firmware_bridge.store.keeping import Keeping
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 from dashboards.access.door import opened
 from dashboards.cli import main
 from firmware_bridge import config
-from firmware_bridge.config.tables import IN_CLEAR
+from firmware_bridge.config.box_tables import IN_CLEAR
 
 SITE = """
 [site]

@@ -11,21 +11,12 @@ import msgspec
 import pytest
 
 from firmware_bridge.config import Fault, Site, check, registry, sample_text
+from firmware_bridge.config.box_tables import MeterTable, NotifierTable, Page, SinkTable, Store
 from firmware_bridge.config.dated import DATED
 from firmware_bridge.config.kinds import ALL_KINDS
 from firmware_bridge.config.readers import Place
 from firmware_bridge.config.reading import Field, fields_of, table_within, value_of
-from firmware_bridge.config.tables import (
-    LimitsTable,
-    LineTable,
-    MeterTable,
-    NotifierTable,
-    OpeningTable,
-    Page,
-    SinkTable,
-    SiteTable,
-    Store,
-)
+from firmware_bridge.config.tables import LimitsTable, LineTable, OpeningTable, SiteTable
 from tests.firmware_bridge.config.site_files import compiled
 
 OPTIONS = {

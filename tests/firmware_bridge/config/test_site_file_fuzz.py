@@ -12,12 +12,13 @@ from hypothesis import strategies as st
 
 from analytics.errors import ConfigError
 from firmware_bridge.config import Fault, Site, from_notes, kinds
+from firmware_bridge.config.box_tables import MeterTable
 from firmware_bridge.config.build import compile_bytes
 from firmware_bridge.config.dated import DATED
 from firmware_bridge.config.draft import TABLES
 from firmware_bridge.config.reading import fields_of
 from firmware_bridge.config.sink_options.mqtt import Mqtt
-from firmware_bridge.config.tables import LimitsTable, LineTable, MeterTable, SiteTable
+from firmware_bridge.config.tables import LimitsTable, LineTable, SiteTable
 from firmware_bridge.config.writing import text as toml
 from firmware_bridge.units import UnitError, parse
 from tests.firmware_bridge.config.site_files import GOOD, NOW
