@@ -41,7 +41,9 @@ from analytics.setup import LineSetup, LocalTime
 
 ACTS: Final = (Acknowledged, Shelved, Unshelved, OutOfService, InService)
 """What a person does about an alarm: no fact about the water."""
-TELLS_OF_ALARMS: Final = (*ACTS, Commissioning)
+TELLS_OF_ALARMS: Final = (*ACTS, Commissioning, Withdrawn)
+"""What is for the alarms alone: the water is as it was (who takes a fact back has the past worked
+over without it)."""
 
 SHUT_MARGIN_MIN: Final = 60
 """Cleaning before opening and after closing (common practice, no source)."""
