@@ -95,7 +95,8 @@ async def true_time(
         return None
     since_start_ms = clock.monotonic_ms()
     host = await asyncio.to_thread(store.begin_host, start(), since_start_ms, SANE_FROM_MS)
-    known = Known(
-        floor_ms=host.floor_ms, base_ms=host.base_ms, believed=host.wall_offset_ms is not None
-    )
-    return TrueTime(store, GatedClock(clock, known, confirmed), host.host_no)
+    believed = host.wall_offset_ms is not None and not host.guessed
+    known = Known(floor_ms=host.floor_ms, base_ms=host.base_ms, believed=believed)
+    gated = GatedClock(clock, known, confirmed)
+    gated.guessing = host.guessed
+    return TrueTime(store, gated, host.host_no)

@@ -23,13 +23,15 @@ RESTART_MS = 30_000
 class Host(msgspec.Struct, frozen=True, kw_only=True):
     """This start of the machine. `wall_offset_ms` + time since the start is UTC; None: not known.
 
-    `floor_ms` is the newest instant stored by earlier starts, 0 for none.
+    `floor_ms` is the newest instant stored by earlier starts, 0 for none. `guessed`: nobody knew
+    the time for so long that the base was taken for it.
     """
 
     host_no: int
     base_ms: int
     wall_offset_ms: int | None
     floor_ms: int
+    guessed: bool = False
 
 
 def begin(
@@ -45,11 +47,17 @@ def begin(
         "INSERT OR IGNORE INTO hosts (host, base_ms, last_ms) VALUES (?, ?, ?)",
         (host, base_ms, since_start_ms),
     )
-    host_no, base_ms, offset = connection.execute(
-        "SELECT host_no, base_ms, wall_offset_ms FROM hosts WHERE host = ?", (host,)
+    host_no, base_ms, offset, guessed = connection.execute(
+        "SELECT host_no, base_ms, wall_offset_ms, guessed FROM hosts WHERE host = ?", (host,)
     ).fetchone()
     ledger.host = (host_no, base_ms)
-    return Host(host_no=host_no, base_ms=base_ms, wall_offset_ms=offset, floor_ms=floor_ms)
+    return Host(
+        host_no=host_no,
+        base_ms=base_ms,
+        wall_offset_ms=offset,
+        floor_ms=floor_ms,
+        guessed=bool(guessed),
+    )
 
 
 def waited_ms(connection: sqlite3.Connection) -> int:

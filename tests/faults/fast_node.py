@@ -71,7 +71,7 @@ class FastNode:
             )
             self.pair.write(hello.wire())
         elif isinstance(frame, frames.RowRange) and frame.kind == frames.RESEND:
-            for seq in range(frame.first, min(frame.last, frame.first + BURST) + 1):
+            for seq in range(frame.first, frame.last + 1):
                 if seq in self._rows:
                     self.pair.write(self._rows[seq])
         elif isinstance(frame, frames.Confirm) and frame.boot == self.boot:

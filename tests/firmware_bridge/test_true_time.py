@@ -102,6 +102,25 @@ async def test_after_a_week_without_the_time_rows_are_sent_flagged(tmp_path: Pat
     box.off()
 
 
+async def test_a_daemon_started_again_after_that_week_goes_on_guessing(tmp_path: Path) -> None:
+    """It does not wait for another week: the machine has not been switched off."""
+    path, clock = tmp_path / "a.db", HandClock(wall_ms=3000)
+    box = Box(path, clock, "start-1", boot=7)
+    await box.begin()
+    await box.live(LONGEST_WAIT_MS // HOUR_MS + 3, every_ms=HOUR_MS)
+    sent = box.sent()
+    box.off()
+    again = Box(path, clock, "start-1", boot=8)
+    await again.begin()
+    await again.live(5, every_ms=HOUR_MS)
+    rows = again.rows()
+
+    assert again.sent() == sent + 5
+    assert (rows.flags & GUESSED).all()
+    assert (np.diff(rows.at_ms) > 0).all()
+    again.off()
+
+
 async def test_a_step_back_of_two_hours_never_runs_time_backwards(tmp_path: Path) -> None:
     """The clock is set back under a running site: rows keep their order, none is lost, and after
     some hours their instants are the clock's again."""
