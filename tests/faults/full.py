@@ -50,11 +50,11 @@ def disk_full(folder: Path, times: int) -> Outcome:
             safe = node.confirmed
         finally:
             node.close()
-        numbers, pulses = in_file(disk / "harbour-steps.sqlite")
+        numbers, rows = in_file(disk / "harbour-steps.sqlite")
     return Outcome(
         fault="disk full under the daemon, page looked at", times=times, rows=safe,
-        lost=len(set(range(2, safe + 1)) - set(pulses)),
-        doubled=len(numbers) - len(set(numbers)) + len(pulses) - len(set(pulses)),
+        lost=len(set(range(1, safe + 1)) - set(rows)),
+        doubled=len(numbers) - len(set(numbers)) + len(rows) - len(set(rows)),
         recover_s=slowest, repeated=0,
     )  # fmt: skip
 

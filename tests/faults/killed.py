@@ -6,13 +6,12 @@ import random
 import signal
 import sqlite3
 import time
-from collections import Counter
 from contextlib import closing
 from pathlib import Path
 
 from firmware_bridge.store.database import Store
 from tests.end_to_end.commands import running
-from tests.faults.fast_node import FastNode
+from tests.faults.fast_node import FIRST_EC, FastNode
 from tests.peers import eventually
 from tests.stream_faults import Outcome
 
@@ -58,12 +57,12 @@ def daemon_killed(folder: Path, times: int, seed: int = 3) -> Outcome:
         safe = node.confirmed
     finally:
         node.close()
-    numbers, pulses = in_file(data)
-    twice = sum(count - 1 for count in (Counter(numbers) + Counter()).values())
+    numbers, rows = in_file(data)
     return Outcome(
         fault="daemon killed -9 while rows flow", times=times, rows=safe,
-        lost=len(set(range(2, safe + 1)) - set(pulses)),
-        doubled=twice + len(pulses) - len(set(pulses)), recover_s=slowest, repeated=0,
+        lost=len(set(range(1, safe + 1)) - set(rows)),
+        doubled=len(numbers) - len(set(numbers)) + len(rows) - len(set(rows)),
+        recover_s=slowest, repeated=0,
     )  # fmt: skip
 
 
@@ -80,13 +79,14 @@ def _killed_once(path: Path, node: FastNode, after_s: float) -> float:
 
 
 def in_file(data: Path) -> tuple[list[int], list[int]]:
-    """Numbers of the site, and pulses of each row: a row of the node has its own count of them."""
+    """The site's numbers in the file, and the node's numbers of the rows in it."""
     numbers: list[int] = []
-    pulses: list[int] = []
+    rows: list[int] = []
     with Store.open(data, site_id="harbour-steps") as store:
         after = 0
         while sent := store.outbox.read(after, 5000):
             after = sent[-1].seq
             numbers += [row.seq for row in sent]
-            pulses += [int(row.numbers["pulses"]) for row in sent if row.kind == "reading"]
-    return numbers, [count for count in pulses if count > 0]
+            readings = [row.numbers for row in sent if row.kind == "reading"]
+            rows += [round(values["outlet_us_cm"] * 100) - FIRST_EC for values in readings]
+    return numbers, rows
