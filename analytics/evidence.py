@@ -180,6 +180,11 @@ def follow_inlet(belief: Belief, inlet: float, seed: int) -> Belief:
     return changed(belief, columns)
 
 
+def _thicker(cloud: Cloud, by: Floats) -> Floats:
+    """The film on the inlet probe after a look: it only ever makes the probe read low."""
+    return np.where(cloud["fouled"] < 0.0, np.maximum(cloud["film"] + by, 0.0), cloud["film"])
+
+
 def _inlet_before(cloud: Cloud) -> float:
     """ln(EC25) that the inlet probe said at the last look."""
     bare = cloud["film"] == 0.0
@@ -200,7 +205,7 @@ def see_pair(belief: Belief, family: CurveFamily, seen: Seen, life_passed: float
     columns = {
         "gain": cloud["gain"] + kept * off,
         "gain_var": before * (1.0 - kept),
-        "film": np.where(cloud["fouled"] < 0.0, cloud["film"] + kept * off, cloud["film"]),
+        "film": _thicker(cloud, kept * off),
         "expected": expected,
     }
     return changed(belief, columns)

@@ -26,7 +26,7 @@ from analytics.setup import CapacityKind, LineSetup, LocalTime
 from analytics.weigh import start_weighing, weigh
 from tests.makers import DH, MONDAY_MS, hydrogen_line
 
-pytestmark = pytest.mark.timeout(60)  # the first to ask for a water waits for its curves
+pytestmark = pytest.mark.timeout(120)  # the first to ask for a water waits for its curves
 
 LOCAL = LocalTime()
 SEED = 11

@@ -30,7 +30,7 @@ from tests.analytics.test_estimator_evidence import FITTED, LOCAL, REPORT, SEED,
 from tests.makers import DH, MONDAY_MS, hydrogen_line
 from tests.quick_lives.life import QuickLife, quick_life
 
-pytestmark = pytest.mark.timeout(60)  # the first to ask for a water waits for its curves
+pytestmark = pytest.mark.timeout(120)  # the first to ask for a water waits for its curves
 
 
 def run(
@@ -321,7 +321,7 @@ def twice(life: QuickLife) -> Draws:
     )
 
 
-@pytest.mark.timeout(180)  # a life and a third, hour by hour
+@pytest.mark.timeout(300)  # a life and a third, hour by hour
 def test_a_change_nobody_entered_is_found_and_the_old_cartridge_closed() -> None:
     """Behind a spent hydrogen bed the water is soft again from one hour to the next."""
     life = spent(0)

@@ -23,7 +23,7 @@ from analytics.weigh import Weighing, start_weighing, weigh
 from tests.analytics.test_estimator_evidence import FITTED, LOCAL, REPORT, hourly
 from tests.makers import DH, MONDAY_MS, hydrogen_line
 
-pytestmark = pytest.mark.timeout(90)  # the first to ask for a water waits for its curves
+pytestmark = pytest.mark.timeout(120)  # the first to ask for a water waits for its curves
 
 LINES = {
     "sodium, late": (
