@@ -12,52 +12,45 @@ cloud, one value a guess:
     ratio     ln(alkalinity / hardness, eq.)     calcium  calcium's share of hardness
     ec        ln(raw EC25), reference probe      ec_var   variance of `ec`
     gain      ln(outlet / reference probe)       gain_var variance of `gain`
+    slope     drift of `gain` a day              slope_var, gain_slope: variance and covariance
+    free      gain as it would be thought of without any look, free_var its variance
+    pace      how fast `expected` moves a day
+    noise     error of one look                  wander   daily random step of `gain`
     expected  ln(outlet / raw EC25) without gain, at the last look
-    slope     steady drift of `gain` a day       restless 1: the supply keeps changing its mix
+    restless  1: the supply keeps changing its mix
     fouled    1: a film grows on the outlet probe, -1: on the inlet probe
     film      by how much (ln) a film makes the inlet probe read low
     unseen    share of the usual that flows while the meter is silent
     meter     1: a shift of the daily litres is the meter's, not the place's
 
-The reference probe is the inlet probe of a pair, else the outlet probe itself. `ec` and `gain` are
-means of normal distributions that every guess carries along, with their variances (a Kalman filter
-in each guess); `shape`, `restless` and `meter` are whole numbers; the others are plain
+The reference probe is the inlet probe of a pair, else the outlet probe itself. `ec`, `gain` and
+`slope` are means of normal distributions that every guess carries along (a Kalman filter in each
+guess, `baseline.py`); `shape`, `restless` and `meter` are whole numbers; the others are plain
 values.
 """
 
 from __future__ import annotations
 
 import math
-from typing import Any, Final, TypeAlias
+from typing import Any, Final
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from analytics.baseline import Cloud, start_baseline
 from analytics.bed import Stand, sees_little, shape_weights
-from analytics.samples import Floats, Spread
+from analytics.samples import Floats, Spread, UtilityReport
 from analytics.setup import LineSetup
 from analytics.tested import Tested
 
-Cloud: TypeAlias = dict[str, NDArray[np.float64]]
-
 GUESSES: Final = 2000
 WIDER: Final = 1.4
-SMALL_WEIGHT: Final = 0.3
-"""Guesses are drawn anew when fewer than this share of them carry the weight."""
-SHRINK: Final = 0.985
-"""How far drawn guesses keep their own values (Liu & West 2001, Combined parameter and state
-estimation in simulation-based filtering): the rest is moved noise, so that the spread stays."""
-KEPT: Final = (
-    *("shape", "restless", "fouled", "film", "meter"),
-    *("ec_var", "gain_var", "a_life", "unseen", "expected"),
-)
-"""Columns that are not moved when guesses are drawn anew."""
-
-YIELD_SD: Final = 0.05
+YIELD_SD: Final = 0.065
 """Error of the modelled capacity in this water against the water it was rated with, relative."""
-DEPTH_SD: Final = 0.03
-"""Error of the modelled fall of conductivity in the bed, relative: unknown anions, the model."""
+DEPTH: Final = (-0.015, 0.03)
+"""Error of the modelled fall of conductivity in the bed, relative, mean and standard deviation:
+unknown anions, the model (PHREEQC columns of sixteen waters lie 2 +- 3 % above it)."""
 ASTRAY_FAINT_SD: Final = 0.012
 WAVE_SD: Final = 0.15
 """Error of where in life sodium and magnesium come through ahead of the front: ln(share of life)
@@ -67,10 +60,6 @@ ASTRAY_SD: Final = 0.006
 with the cations is not known, and for sodium even the sign of the change hangs on it."""
 FIELD_LN: Final = -0.02
 """What a cartridge gives in the field against its plate (common practice, no source)."""
-GAIN_SD: Final = 0.031
-"""Two probes against each other before they read one water: 2.2 % each (common practice)."""
-SLOPE_SD_A_DAY: Final = 1.8e-4
-"""Steady drift of one probe against another, relative (common practice, no source)."""
 K_SD: Final = 0.018
 """Error of a flow meter's K-factor as stated (common practice, no source)."""
 USE_SD: Final = 0.25
@@ -90,10 +79,20 @@ class Belief(msgspec.Struct, frozen=True, kw_only=True):
     steps: int = 0
     ec_known: bool = False
     raw_known: bool = False
+    raw_tested: bool = False
+    report: UtilityReport | None = None
     started_unknown: bool = True
     """No cartridge was announced as new or as used by a known number of litres."""
     nats: tuple[float, float, float] = (0.35, 0.0, 0.0)
     """Information on the litres left taken from litres, conductivity and drop tests so far."""
+    walked_days: float = 0.0
+    """Days for which the make-up of the raw water has wandered and was not moved yet."""
+    depth_known: bool = False
+    """The first ratio of this cartridge has been weighed."""
+    quiet_days: float = 0.0
+    """Days since both probes were last compared."""
+    loose: float = 0.0
+    """What more it has wandered, as conductivity moved."""
     litres: float = 0.0
     """Litres through the head since the cartridge was fitted, as the stated K-factor counts."""
     tested: tuple[Tested, ...] = ()
@@ -123,16 +122,12 @@ def begin(line: LineSetup, seed: int) -> Belief:
         "hard": np.log(1.0 / 230.0) + 0.4 * rng.standard_normal(n),
         "ratio": np.log(0.75) + 0.4 * rng.standard_normal(n),
         "calcium": np.clip(0.8 + 0.1 * rng.standard_normal(n), 0.3, 0.99),
-        "gain": np.zeros(n),
-        "gain_var": np.full(n, GAIN_SD**2 if line.inlet_probe else 1e-8),
         "expected": np.full(n, math.nan),
-        "slope": SLOPE_SD_A_DAY * rng.standard_normal(n),
         "restless": (rng.random(n) < RESTLESS).astype(np.float64),
-        "fouled": np.zeros(n),
-        "film": np.zeros(n),
         "unseen": np.zeros(n),
         "meter": np.zeros(n),
     }
+    cloud |= start_baseline(n, line.inlet_probe, rng)
     return Belief(cloud=cloud, ln_weight=np.zeros(n))
 
 
@@ -142,7 +137,7 @@ def cartridge(line: LineSetup, rng: np.random.Generator) -> Cloud:
     return {
         "capacity": capacity_guesses(line, rng),
         "shape": rng.choice(len(weights), GUESSES, p=weights).astype(np.float64),
-        "depth": DEPTH_SD * rng.standard_normal(GUESSES),
+        "depth": DEPTH[0] + DEPTH[1] * rng.standard_normal(GUESSES),
         "wave": WAVE_SD * rng.standard_normal(GUESSES),
         "astray": (ASTRAY_FAINT_SD if sees_little(line.medium) else ASTRAY_SD)
         * rng.standard_normal(GUESSES),
@@ -235,34 +230,6 @@ def _told(values: Floats, before: Floats, after: Floats) -> float:
     if not (v0 > 0.0 and v1 > 0.0):
         return 0.0
     return max(0.5 * (math.log(v0 / v1) + (v1 + (m1 - m0) ** 2) / v0 - 1.0), 0.0)
-
-
-def refresh(belief: Belief, seed: int) -> Belief:
-    """Draw the guesses anew where too few carry the weight, moved a little apart.
-
-    They are drawn in the order of their litres left, at even distances, so that the distribution
-    of what matters comes through almost unchanged however often this is done.
-    """
-    weights = shares(belief)
-    if 1.0 / np.sum(weights**2) > SMALL_WEIGHT * len(weights):
-        return belief
-    rng = chance(seed, belief.steps, 1)
-    n = len(weights)
-    left = left_of(belief)
-    order = np.argsort(np.where(np.isfinite(left), left, belief.cloud["capacity"]), kind="stable")
-    running = np.cumsum(weights[order])
-    places = np.searchsorted(running, (rng.random() + np.arange(n)) / n * running[-1])
-    places = order[np.minimum(places, n - 1)]
-    moved: Cloud = {}
-    for name, values in belief.cloud.items():
-        moved[name] = values[places]
-        if name in KEPT:
-            continue
-        mean = float(weights @ values)
-        scatter = math.sqrt(max(float(weights @ (values - mean) ** 2), 0.0))
-        jitter = math.sqrt(1.0 - SHRINK**2) * scatter * rng.standard_normal(n)
-        moved[name] = SHRINK * moved[name] + (1.0 - SHRINK) * mean + jitter
-    return changed(belief, bounded(moved), ln_weight=np.zeros(n))
 
 
 def bounded(cloud: Cloud) -> Cloud:

@@ -18,7 +18,13 @@ from analytics.guess import raw_of
 from analytics.normal import normal_cdf
 from analytics.samples import DropTest, Floats, Point
 from analytics.tested import Tested
-from analytics.titration import OPERATOR_DROPS, first_raw_test, left_at, test_ln_likelihood
+from analytics.titration import (
+    OPERATOR_DROPS,
+    first_raw_test,
+    left_at,
+    report_ln_likelihood,
+    test_ln_likelihood,
+)
 
 SURPRISING: Final = 0.004
 """A count whose tail is less probable than this, one drop forgiven, contradicts."""
@@ -53,12 +59,29 @@ def weigh_test(
     right = BORNE_OUT if again else BELIEVED
     if first:
         return first_raw_test(belief, test, rng)
+    if not odd and test.point is Point.RAW and not _raw_seen(belief):
+        return _beside_report(belief, test, rng)
     if not odd:
         return reweigh(belief, test_ln_likelihood(belief, family, test), DROP_TESTS)
     if test.point is Point.RAW:
         return _either(belief, first_raw_test(belief, test, rng), family, test, rng, right)
     softer = any(c.told < c.low for c, _ in counts if c.kind in odd)
     return _either(belief, _explained(belief, softer, rng), family, test, rng, right)
+
+
+def _raw_seen(belief: Belief) -> bool:
+    """Whether more than a report has told of the raw water already."""
+    looked = belief.depth_known or math.isfinite(float(belief.cloud["expected"][0]))
+    return belief.raw_tested or looked or belief.report is None
+
+
+def _beside_report(belief: Belief, test: DropTest, rng: np.random.Generator) -> Belief:
+    """The first count tells more than the report: guesses are drawn from it and weighed by that,
+    which leaves many also where the two are far apart."""
+    belief = msgspec.structs.replace(first_raw_test(belief, test, rng), raw_tested=True)
+    if belief.report is None:
+        return belief
+    return reweigh(belief, report_ln_likelihood(belief, belief.report), DROP_TESTS)
 
 
 def _counts(

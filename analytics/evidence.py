@@ -8,51 +8,52 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from analytics.belief import CONDUCTIVITY, Belief, Cloud, chance, changed, reweigh
+from analytics.baseline import (
+    CURVE_PACE,
+    FAINT_CURVE_PACE,
+    STEADY,
+    Cloud,
+    astray_a_life,
+    corrected,
+    elapse,
+    less_known,
+    paced,
+)
+from analytics.belief import CONDUCTIVITY, DEPTH, Belief, chance, changed, reweigh, shares
 from analytics.chemistry.temperature import f25_where_defined
 from analytics.column.family import CurveFamily
 from analytics.guess import ln_outlet_over_raw, outlook, taken_out_us_cm
 from analytics.samples import Draws, Floats
 from analytics.setup import LineSetup
 
-WATER_A_DAY: Final = {"hard": 0.0022, "ratio": 0.0022, "calcium": 0.0008}
-"""Daily random step of hardness per conductivity, of the ratio and of the calcium share, of a
-supply at rest (no source)."""
-RESTLESS_TIMES: Final = 2.5
-"""How much more the composition of a restless supply moves."""
 EC_A_DAY: Final = (0.004, 0.02)
 """Daily random step of raw conductivity where no inlet probe sees it: at rest, restless."""
-GAIN_A_DAY: Final = 1.2e-4
-"""Daily random step of one probe against the other, beside its steady drift."""
-CURVE_A_LIFE: Final = 0.007
-"""How far the modelled conductivity ratio goes astray over a life, as a random walk."""
-FAINT_CURVE_A_LIFE: Final = 0.02
+YOUNG: Final = 0.06
+YOUNG_SD: Final = 0.008
+"""Share of life in which a bed is rinsed, and how far the modelled ratio may be off in it: what
+stands in a new bed hangs on how it was stored and flushed (no source)."""
+CURVE_A_LIFE: Final = 0.001
+"""How far the modelled ratio goes astray over a life, as a random walk."""
+FAINT_CURVE_A_LIFE: Final = 0.01
 """The same for media that swap one cation for another, whose sign hangs on the anions."""
-CURVE_A_STEP: Final = 0.3
+CURVE_A_STEP: Final = 0.4
 """Error of what the modelled ratio moves from look to look, relative."""
-CURVE_A_MOVE: Final = 0.05
-"""The same for each unit that ln of raw conductivity moves."""
-FILM_A_DAY: Final = 6e-4
-"""Chance a day that a film begins to grow on the outlet probe."""
-FILM_TRIED_A_DAY: Final = 8e-3
-"""How many guesses a day try it; they carry the less weight, so that the chance stays."""
-SLOWS_A_DAY: Final = 0.03
-ENDS_A_DAY: Final = 0.01
-SLOW_FILM: Final = 0.25
-"""A film slows down as it grows, to a quarter first, and may end (chances a day, no source)."""
-FILM_PULL_A_DAY: Final = 0.010
-FILM_SCATTER_A_DAY: Final = 0.015
-"""A film pulls the reading low by about this much a day, with this scatter (no source)."""
-PAIR_NOISE: Final = 0.0022
-"""Error of one look's conductivity ratio that more readings do not lessen."""
+CURVE_A_MOVE: Final = (0.02, 0.10)
+"""How far the ratio goes astray for each unit that ln of raw conductivity moves: in water that
+keeps its make-up, and in water that does not."""
 LONE_NOISE: Final = 0.008
-"""The same for one probe: raw water's own ups and downs within days are in it."""
+"""Error of one probe's look that more readings do not lessen: raw water's own ups and downs within
+days are in it."""
 DRY_US_CM: Final = 15.0
 """Readings below this are of air (common practice, no source)."""
 STANDS_STILL: Final = 1.2e-3
 """A probe that varies by less than this over several draws is stuck: rounding and the reference to
 25 C alone move it."""
 LEAST_DRAWS: Final = 6
+FREEDOM: Final = 12.0
+"""Degrees of freedom of a look's error."""
+BOUND: Final = 0.15
+"""One look leaves at least this share of the guesses that carried the weight."""
 FAR: Final = 3.5
 """A reading this many standard errors off says little more: it may be no reading at all."""
 
@@ -100,52 +101,24 @@ def _ln_median(values: Floats, least: float = DRY_US_CM) -> float:
     return math.log(float(np.median(usable))) if len(usable) else math.nan
 
 
-def drift(belief: Belief, line: LineSetup, days: float, seed: int) -> Belief:
-    """Let water and probes wander for this long."""
+def drift(belief: Belief, line: LineSetup, days: float, lives: float, seed: int) -> Belief:
+    """Let water and probes wander for this long, in which this share of a life passed."""
     if days <= 0.0:
         return belief
-    rng, cloud, n = chance(seed, belief.steps, 2), belief.cloud, len(belief.ln_weight)
-    root, restless = math.sqrt(days), cloud["restless"]
-    more = 1.0 + (RESTLESS_TIMES - 1.0) * restless
-    moved = {
-        name: cloud[name] + rate * root * more * rng.standard_normal(n)
-        for name, rate in WATER_A_DAY.items()
-    }
-    moved["calcium"] = np.clip(moved["calcium"], 0.3, 0.99)
-    probes, tried = _probes_wander(cloud, days, rng, line.inlet_probe)
-    moved |= probes
+    rng, cloud = chance(seed, belief.steps, 2), belief.cloud
+    if lives > 0.0 and not math.isfinite(float(cloud["expected"][0])):
+        cloud = cloud | astray_a_life(cloud, min(lives / days, 0.1))
+    moved, tried = elapse(cloud, days, min(lives / days, 0.1), rng, line.inlet_probe)
     if not line.inlet_probe:
-        step = np.where(restless > 0.5, EC_A_DAY[1], EC_A_DAY[0])
+        step = np.where(cloud["restless"] > 0.5, EC_A_DAY[1], EC_A_DAY[0])
         moved["ec_var"] = cloud["ec_var"] + step**2 * days
-    return changed(belief, moved, ln_weight=belief.ln_weight + tried)
-
-
-def _probes_wander(
-    cloud: dict[str, Floats], days: float, rng: np.random.Generator, pair: bool
-) -> tuple[dict[str, Floats], Floats]:
-    """Gain drifts steadily and at random; a film may grow, or be wiped off. With the columns, the
-    logarithm of each guess's weight for having tried more often than films begin.
-
-    `fouled` is below 0 where the film is the inlet probe's: then the inlet reads low by `film`.
-    """
-    draw = rng.random(len(cloud["gain"]))
-    chance_of = min(FILM_TRIED_A_DAY * days, 0.1)
-    begins = (np.abs(cloud["fouled"]) < 0.1) & (draw < (2.0 if pair else 1.0) * chance_of)
-    tried = np.where(begins, math.log(FILM_A_DAY / FILM_TRIED_A_DAY), 0.0)
-    side = np.where(begins & (draw >= chance_of), -1.0, np.where(cloud["fouled"] < 0.0, -1.0, 1.0))
-    thick = np.where(begins, 1.0, np.abs(cloud["fouled"]))
-    slows = (np.abs(cloud["fouled"]) > 0.5) & (draw < SLOWS_A_DAY * days)
-    thick = np.where(slows, SLOW_FILM, thick)
-    ends = (np.abs(cloud["fouled"]) == SLOW_FILM) & (draw > 1.0 - ENDS_A_DAY * days)
-    thick = np.where(ends, 0.0, thick)
-    pull = FILM_PULL_A_DAY * days * thick * side
-    added = GAIN_A_DAY**2 + FILM_SCATTER_A_DAY**2 * thick
-    return {
-        "fouled": thick * side,
-        "film": cloud["film"] + np.maximum(-pull, 0.0),
-        "gain": cloud["gain"] + cloud["slope"] * days - pull,
-        "gain_var": cloud["gain_var"] + added * days,
-    }, tried
+    return changed(
+        belief,
+        moved,
+        ln_weight=belief.ln_weight + tried,
+        walked_days=belief.walked_days + days,
+        quiet_days=belief.quiet_days + days,
+    )
 
 
 def pass_litres(belief: Belief, litres: float) -> Belief:
@@ -159,7 +132,7 @@ def pass_litres(belief: Belief, litres: float) -> Belief:
     return changed(belief, {"life": life}, litres=belief.litres + litres)
 
 
-def follow_inlet(belief: Belief, inlet: float, seed: int) -> Belief:
+def follow_inlet(belief: Belief, inlet: float) -> Belief:
     """Raw conductivity is what the inlet probe says; hardness goes with it, a little loosely."""
     cloud, n = belief.cloud, len(belief.ln_weight)
     if not belief.ec_known:
@@ -169,20 +142,10 @@ def follow_inlet(belief: Belief, inlet: float, seed: int) -> Belief:
         return changed(belief, columns, ec_known=True)
     moved = inlet - _inlet_before(cloud)
     loose = 0.25 * max(abs(moved) - 0.01, 0.0)
-    columns = {
-        "ec": inlet + cloud["film"],
-        "gain_var": cloud["gain_var"] + (CURVE_A_MOVE * moved) ** 2,
-    }
-    if loose > 0.0:
-        rng = chance(seed, belief.steps, 3)
-        columns["hard"] = cloud["hard"] + loose * rng.standard_normal(n)
-        columns["ratio"] = cloud["ratio"] + loose * rng.standard_normal(n)
-    return changed(belief, columns)
-
-
-def _thicker(cloud: Cloud, by: Floats) -> Floats:
-    """The film on the inlet probe after a look: it only ever makes the probe read low."""
-    return np.where(cloud["fouled"] < 0.0, np.maximum(cloud["film"] + by, 0.0), cloud["film"])
+    steady, mixing = CURVE_A_MOVE
+    astray = moved * np.where(cloud["wander"] < STEADY, steady, mixing)
+    columns = {"ec": inlet + cloud["film"]} | less_known(cloud, astray**2)
+    return changed(belief, columns, loose=math.hypot(belief.loose, loose))
 
 
 def _inlet_before(cloud: Cloud) -> float:
@@ -193,22 +156,48 @@ def _inlet_before(cloud: Cloud) -> float:
     return float(np.median(cloud["ec"] - cloud["film"]))
 
 
-def see_pair(belief: Belief, family: CurveFamily, seen: Seen, life_passed: float) -> Belief:
+def see_pair(
+    belief: Belief, family: CurveFamily, seen: Seen, life_passed: float, seed: int
+) -> Belief:
     """Weigh outlet over inlet; `life_passed` is the share of life since the last look."""
+    first = not belief.depth_known
+    if first:
+        belief = _first_pair(belief, family, seen, seed)
     cloud = belief.cloud
     expected = ln_outlet_over_raw(belief, family, outlook(belief, family))
-    before = cloud["gain_var"] + _curve_var(cloud, family, expected, life_passed)
+    step = np.where(np.isfinite(cloud["expected"]), expected - cloud["expected"], 0.0)
+    plain = family.per_alkalinity
+    error = CURVE_PACE if plain else FAINT_CURVE_PACE
+    cloud = cloud | paced(cloud, step, belief.quiet_days, error)
+    astray = CURVE_A_LIFE if plain else FAINT_CURVE_A_LIFE
+    # one variance for all guesses: sharper forecasts of older beds must not speak for old age
+    young = YOUNG_SD**2 / YOUNG if float(np.median(cloud["life"])) < YOUNG else 0.0
+    before = cloud["gain_var"] + (astray**2 + young) * life_passed
     off = seen.ratio - expected - cloud["gain"]
-    variance = before + PAIR_NOISE**2
+    variance = before + cloud["noise"] ** 2
+    if not first:
+        belief = reweigh(belief, _bounded(belief, long_tailed(off, variance)), CONDUCTIVITY)
+    weight = nearness(off, variance) / variance
+    columns = cloud | corrected(cloud, before, off, weight) | {"expected": expected}
+    return changed(belief, columns, quiet_days=0.0, depth_known=True)
+
+
+def _first_pair(belief: Belief, family: CurveFamily, seen: Seen, seed: int) -> Belief:
+    """The first ratio of a cartridge: every guess takes the depth of the fall that fits it, as far
+    as depths are likely, and is weighed by how likely that is."""
+    now, cloud = outlook(belief, family), belief.cloud
+    middle, sd = DEPTH
+    flat = changed(belief, {"depth": np.full(len(cloud["depth"]), middle)})
+    deeper = changed(belief, {"depth": np.full(len(cloud["depth"]), middle + sd)})
+    expected = ln_outlet_over_raw(flat, family, now)
+    by_sd = ln_outlet_over_raw(deeper, family, now) - expected
+    known = cloud["gain_var"] + cloud["noise"] ** 2
+    off, variance = seen.ratio - expected - cloud["gain"], known + by_sd**2
     belief = reweigh(belief, far_sighted(off, variance), CONDUCTIVITY)
-    kept = before / variance * nearness(off, variance)
-    columns = {
-        "gain": cloud["gain"] + kept * off,
-        "gain_var": before * (1.0 - kept),
-        "film": _thicker(cloud, kept * off),
-        "expected": expected,
-    }
-    return changed(belief, columns)
+    drawn = chance(seed, belief.steps, 9).standard_normal(len(off))
+    near = nearness(off, variance)
+    z = near * by_sd * off / variance + np.sqrt(1.0 - near * by_sd**2 / variance) * drawn
+    return changed(belief, {"depth": middle + sd * z})
 
 
 def see_outlet(belief: Belief, family: CurveFamily, outlet: float, life_passed: float) -> Belief:
@@ -221,13 +210,11 @@ def see_outlet(belief: Belief, family: CurveFamily, outlet: float, life_passed: 
     off = outlet - expected - cloud["ec"] - cloud["gain"]
     variance = ec_var + gain_var + LONE_NOISE**2 + _curve_var(cloud, family, expected, life_passed)
     belief = reweigh(belief, far_sighted(off, variance), CONDUCTIVITY)
-    near = nearness(off, variance)
-    to_ec, to_gain = near * ec_var / variance, near * gain_var / variance
-    columns = {
+    weight = nearness(off, variance) / variance
+    to_ec = ec_var * weight
+    columns = corrected(cloud, gain_var, off, weight) | {
         "ec": cloud["ec"] + to_ec * off,
         "ec_var": ec_var * (1.0 - to_ec),
-        "gain": cloud["gain"] + to_gain * off,
-        "gain_var": gain_var * (1.0 - to_gain),
         "expected": expected,
     }
     return changed(belief, columns)
@@ -256,6 +243,31 @@ def far_sighted(off: Floats, variance: Floats) -> Floats:
     """Log likelihood of a reading that is off by so much: normal near, flat far."""
     z2 = off**2 / variance
     return np.asarray(np.logaddexp(-0.5 * z2, -0.5 * FAR**2) - 0.5 * np.log(variance))
+
+
+def long_tailed(off: Floats, variance: Floats) -> Floats:
+    """Log likelihood of a reading whose noise is itself not well known: Student's t."""
+    spread = 0.5 * (FREEDOM + 1.0) * np.log1p(off**2 / variance / FREEDOM)
+    return np.asarray(-spread - 0.5 * np.log(variance))
+
+
+def _bounded(belief: Belief, ln_likelihood: Floats) -> Floats:
+    """The likelihood, flattened where one look alone would leave few guesses: the front takes many
+    looks, and what one look says so loudly is more often a fault of the model."""
+    before, relative = shares(belief), ln_likelihood - ln_likelihood.max()
+    least = BOUND / float(np.sum(before**2))
+
+    def carrying(power: float) -> float:
+        weight = before * np.exp(power * relative)
+        return float(weight.sum() ** 2 / np.sum(weight**2))
+
+    if carrying(1.0) >= least:
+        return ln_likelihood
+    low, high = 0.0, 1.0
+    for _ in range(7):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if carrying(middle) >= least else (low, middle)
+    return low * ln_likelihood
 
 
 def nearness(off: Floats, variance: Floats) -> Floats:

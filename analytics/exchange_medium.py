@@ -26,7 +26,7 @@ from analytics.setup import CapacityKind
 
 FRESH: Final = 5
 """Place on the grid that stands for a new bed: a twentieth of life, past its first litres."""
-SPREAD_NODES: Final = (0.04, 0.06, 0.085, 0.12, 0.165, 0.22)
+SPREAD_NODES: Final = (0.05, 0.07, 0.095, 0.125, 0.16, 0.21)
 
 
 class ShapePriors(msgspec.Struct, frozen=True, kw_only=True):
@@ -40,7 +40,7 @@ class ShapePriors(msgspec.Struct, frozen=True, kw_only=True):
 
     variants: tuple[tuple[Exchanger, float], ...]
     spread_median: float = 0.10
-    spread_ln_sd: float = 0.45
+    spread_ln_sd: float = 0.38
 
     def spreads(self) -> tuple[tuple[float, float], ...]:
         """Spreads that stand for the prior, with weights that sum to 1."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from typing import Final
 
+import msgspec
 import numpy as np
 
+from analytics.baseline import GAIN_SD, known_gain, new_probe
 from analytics.belief import (
     DROP_TESTS,
-    GAIN_SD,
     LITRES,
-    SLOPE_SD_A_DAY,
     Belief,
     cartridge,
     chance,
@@ -29,6 +29,7 @@ from analytics.samples import (
     CartridgeFitted,
     CrossZero,
     DropTest,
+    Floats,
     KFactorSet,
     MeterReplaced,
     Part,
@@ -59,7 +60,8 @@ def take_event(
             return weigh_test(belief, family, event, rng)
         case UtilityReport():
             if not belief.raw_known:
-                return first_report(belief, event, rng)
+                known = first_report(belief, event, rng)
+                return msgspec.structs.replace(known, report=event)
             return reweigh(belief, report_ln_likelihood(belief, event), DROP_TESTS)
         case CartridgeFitted():
             return _fit(belief, line, family, event, rng)
@@ -117,12 +119,14 @@ def _fit(
     """Another cartridge is in: new, part used by a stated amount, or of unknown use."""
     n = len(belief.ln_weight)
     anew = {"expected": np.full(n, math.nan)}
+    anew["pace"] = np.zeros(n)
     belief = changed(
         belief,
         cartridge(line, rng) | anew,
         nats=(0.35, 0.0, 0.0),
         litres=0.0,
         tested=_of_raw(belief),
+        depth_known=False,
     )
     if event.litres_before is None:
         return changed(belief, {"life": rng.random(n)}, started_unknown=True)
@@ -151,8 +155,7 @@ def _cross_zero(belief: Belief, line: LineSetup, event: CrossZero) -> Belief:
         off = outlet - _ln_ec25(event.inlet_us_cm, event.inlet_temp_c)
         if not math.isfinite(off):
             return belief
-        columns = {"gain": np.full(n, off), "gain_var": np.full(n, CROSS_ZERO_SD**2)}
-        return changed(belief, columns | {"fouled": np.zeros(n), "film": np.zeros(n)})
+        return changed(belief, known_gain(n, off, CROSS_ZERO_SD))
     if not math.isfinite(outlet):
         return belief
     hard = cloud["hard"] + cloud["ec"] - outlet
@@ -160,11 +163,8 @@ def _cross_zero(belief: Belief, line: LineSetup, event: CrossZero) -> Belief:
         "hard": hard,
         "ec": np.full(n, outlet),
         "ec_var": np.full(n, CROSS_ZERO_SD**2),
-        "gain": np.zeros(n),
-        "gain_var": np.full(n, 1e-8),
-        "fouled": np.zeros(n),
     }
-    return changed(belief, columns, ec_known=True)
+    return changed(belief, columns | known_gain(n, 0.0, 1e-4), ec_known=True)
 
 
 def _calibrate(belief: Belief, event: ProbeCalibrated) -> Belief:
@@ -180,7 +180,8 @@ def _calibrate(belief: Belief, event: ProbeCalibrated) -> Belief:
     before = belief.cloud["gain_var"]
     both = 1.0 / (1.0 / np.maximum(before, 1e-12) + 1.0 / spread**2)
     gain = both * (belief.cloud["gain"] / np.maximum(before, 1e-12) - off / spread**2)
-    return changed(belief, {"gain": gain, "gain_var": both, "fouled": np.zeros(n)})
+    columns = {"gain": gain, "gain_var": both, "free": gain, "free_var": both}
+    return changed(belief, columns | {"gain_slope": np.zeros(n), "fouled": np.zeros(n)})
 
 
 def _replaced(
@@ -192,10 +193,9 @@ def _replaced(
         stated = event.pulses_per_l or line.pulses_per_l
         k = math.log(stated / line.pulses_per_l) + event.relative_sd * rng.standard_normal(n)
         return changed(belief, {"k": k, "meter": np.zeros(n), "unseen": np.zeros(n)})
-    fresh = {"slope": SLOPE_SD_A_DAY * rng.standard_normal(n), "fouled": np.zeros(n)}
-    fresh["film"] = np.zeros(n)
+    fresh = new_probe(n, GAIN_SD if line.inlet_probe else 1e-4)
     if line.inlet_probe:
-        columns = {"gain": np.zeros(n), "gain_var": np.full(n, GAIN_SD**2)}
+        columns = dict[str, Floats]()
         if event.part == Part.INLET_PROBE:  # the reference itself reads otherwise now
             columns["ec_var"] = belief.cloud["ec_var"] + GAIN_SD**2
         return changed(belief, fresh | columns)

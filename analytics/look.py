@@ -13,13 +13,13 @@ import msgspec
 import numpy as np
 
 from analytics.bed import Stand, exchanges, family_of
-from analytics.belief import Belief, refresh, shares, spread_of
+from analytics.belief import Belief, shares, spread_of
 from analytics.column.family import CurveFamily
 from analytics.evidence import Seen, drift, follow_inlet, pass_litres, see_outlet, see_pair, seen_in
 from analytics.facts import take_event
 from analytics.guess import kind_at, outlook, raw_of, with_lives
 from analytics.reasons import Narrowing, narrowings
-from analytics.renewal import renew
+from analytics.redraw import drawn_anew, followed
 from analytics.samples import (
     DAY_MS,
     AnyEvent,
@@ -129,16 +129,16 @@ def look(
 ) -> tuple[Belief, Watching]:
     """Let time pass since the last look, weigh what was gathered, draw guesses anew if need be."""
     days = max(at_ms - watching.at_ms, 0) / DAY_MS
-    belief = drift(_next(belief), line, days, seed)
+    passed = _life_passed(belief, watching.litres)
+    belief = drift(_next(belief), line, days, passed, seed)
     belief, family = stood(line, belief)
     seen = _gathered(watching.seen)
     if family is not None and line.outlet_probe:
-        passed = _life_passed(belief, watching.litres)
         if line.inlet_probe:
             belief = _look_at_pair(belief, family, seen, passed, seed)
         elif math.isfinite(seen.outlet):
             belief = see_outlet(belief, family, seen.outlet, passed)
-    belief = _drawn_anew(belief, line, family, seed)
+    belief = drawn_anew(belief, line, family, seed)
     belief = with_lives(belief, line, family)
     watching = msgspec.structs.replace(
         watching, seen=(), litres=0.0, at_ms=at_ms, hardness=_hardness(belief, family)
@@ -150,21 +150,13 @@ def look(
     return belief, watching
 
 
-def _drawn_anew(belief: Belief, line: LineSetup, family: CurveFamily | None, seed: int) -> Belief:
-    """Guesses drawn anew where too few carry the weight, and what nothing told of drawn with it."""
-    fresh = refresh(belief, seed)
-    if fresh is belief or family is None or belief.started_unknown:
-        return fresh
-    return renew(fresh, line, family, seed)
-
-
 def _look_at_pair(
     belief: Belief, family: CurveFamily, seen: Seen, passed: float, seed: int
 ) -> Belief:
     if math.isfinite(seen.inlet):
-        belief = follow_inlet(belief, seen.inlet, seed)
+        belief = follow_inlet(belief, seen.inlet)
     if math.isfinite(seen.ratio) and belief.ec_known:
-        belief = see_pair(belief, family, seen, passed)
+        belief = see_pair(belief, family, seen, passed, seed)
     return belief
 
 
@@ -215,9 +207,9 @@ def after_fact(
     if isinstance(event, CartridgeFitted):
         watching = msgspec.structs.replace(watching, level=Level(), seen=(), change=None)
     if not math.isfinite(float(belief.cloud["a_life"][0])):
-        return refresh(belief, seed), watching
+        return drawn_anew(belief, line, None, seed), watching
     belief, family = stood(line, belief)
-    belief = _drawn_anew(belief, line, family, seed)
+    belief = drawn_anew(belief, line, family, seed)
     belief = with_lives(belief, line, family)
     return belief, msgspec.structs.replace(watching, hardness=_hardness(belief, family), told_ms=0)
 
@@ -244,9 +236,12 @@ def stood(line: LineSetup, belief: Belief) -> tuple[Belief, CurveFamily | None]:
         math.exp(float(weights @ cloud["ec"])) if belief.ec_known else 0.0,
     )
     stand = belief.stand
-    if stand is None or here.far_from(stand):
-        belief, stand = msgspec.structs.replace(belief, stand=here), here
-    return belief, family_of(line.medium, stand, line.end_share)
+    if stand is not None and not here.far_from(stand):
+        return belief, family_of(line.medium, stand, line.end_share)
+    family = family_of(line.medium, here, line.end_share)
+    if stand is not None:
+        belief = followed(belief, line, family_of(line.medium, stand, line.end_share), family)
+    return msgspec.structs.replace(belief, stand=here), family
 
 
 def _hardness(belief: Belief, family: CurveFamily | None) -> Hardness | None:

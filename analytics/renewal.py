@@ -22,8 +22,9 @@ from analytics.guess import raw_of
 from analytics.samples import Floats, Ints
 from analytics.setup import LineSetup
 
-SAME_EC: Final = 0.006
-"""Outlet conductivity moved by less than this share of raw water is the same."""
+SLOW_EC: Final = 0.03
+"""Outlet conductivity that moves by less than this share of raw water in a life passes for drift
+of the probes, or for an error of the model."""
 SAME_SHARE: Final = 0.03
 """Outlet hardness moved by less than this share of raw hardness is the same."""
 SETTLED: Final = 10
@@ -46,7 +47,8 @@ def flat_until(family: CurveFamily) -> Floats:
     def moved(output: int) -> Floats:
         return np.asarray(np.abs(table[..., output] - table[..., SETTLED, output][..., None]))
 
-    off = (moved(fall) * scale > SAME_EC) | (moved(hardness) > SAME_SHARE)
+    slope = np.gradient(table[..., fall], GRID, axis=-1) * scale
+    off = (np.abs(slope) > SLOW_EC) | (moved(hardness) > SAME_SHARE)
     off |= moved(calcium) > SAME_SHARE
     off[..., : SETTLED // 3] = False
     first = np.where(off.any(axis=-1), np.argmax(off, axis=-1), len(GRID) - 1)
@@ -69,6 +71,8 @@ def renew(belief: Belief, line: LineSetup, family: CurveFamily, seed: int) -> Be
     life = cloud["life"] * np.exp(cloud["capacity"] - drawn)
     life *= family.capacity_factor[node, shape] / family.capacity_factor[node, front]
     taken = (cloud["life"] < until[node, shape]) & (life < until[node, front])
+    if taken.any():  # among themselves: they carry no more and no less than before
+        ln_weight = ln_weight - np.log(np.mean(np.exp(ln_weight[taken])))
     return changed(
         belief,
         {

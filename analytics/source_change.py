@@ -13,6 +13,7 @@ from typing import Final
 import msgspec
 import numpy as np
 
+from analytics.baseline import less_known
 from analytics.belief import Belief, bypass_guesses, cartridge, chance, changed
 from analytics.evidence import Seen
 from analytics.samples import Floats
@@ -161,13 +162,17 @@ def open_minded(
     rng = chance(seed, belief.steps, 5)
     if line.inlet_probe and change.what == PROBE and abs(change.inlet) > STEP_INLET:
         return _inlet_probe_moved(belief, change)
+    # the model's conductivity ratio starts anew: what it moves by here is no front
+    anew = {"expected": np.full(len(belief.ln_weight), math.nan)}
+    if line.inlet_probe and math.isfinite(change.inlet):
+        anew["ec"] = belief.cloud["ec"] + change.inlet
+    belief = changed(belief, anew)
     odds = _odds(line, change, sees_bypass)
     which = rng.choice(5, len(belief.ln_weight), p=odds)
     belief = _other_water(belief, line, change, which == 0, rng)
     belief = _other_bypass(belief, which == 1, rng)
     belief = _other_cartridge(belief, line, which == 2, rng)
-    gain_var = belief.cloud["gain_var"] + np.where(which == 3, 0.1**2, 0.0)
-    return changed(belief, {"gain_var": gain_var})
+    return changed(belief, less_known(belief.cloud, np.where(which == 3, 0.1**2, 0.0)))
 
 
 def _inlet_probe_moved(belief: Belief, change: Change) -> Belief:
@@ -177,9 +182,8 @@ def _inlet_probe_moved(belief: Belief, change: Change) -> Belief:
         "ec": cloud["ec"] + change.inlet,
         "hard": cloud["hard"] - change.inlet,
         "gain": cloud["gain"] - change.inlet,
-        "gain_var": cloud["gain_var"] + 0.02**2,
     }
-    return changed(belief, columns)
+    return changed(belief, columns | less_known(cloud, 0.02**2))
 
 
 def _odds(line: LineSetup, change: Change, sees_bypass: bool) -> Floats:
@@ -214,8 +218,8 @@ def _other_water(
         "hard": cloud["hard"] + there * loose * rng.standard_normal(n),
         "ratio": cloud["ratio"] + there * loose * rng.standard_normal(n),
         "calcium": np.clip(cloud["calcium"] + there * 0.05 * rng.standard_normal(n), 0.3, 0.99),
-        "gain_var": cloud["gain_var"] + np.where(there, 0.004**2, 0.0),
     }
+    columns |= less_known(cloud, np.where(there, 0.006**2, 0.0))
     if not line.inlet_probe:
         columns["ec_var"] = cloud["ec_var"] + np.where(there, (0.8 * step) ** 2, 0.0)
     return changed(belief, columns)

@@ -13,7 +13,8 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from analytics.belief import GAIN_SD, Belief, begin, changed
+from analytics.baseline import GAIN_SD, less_known
+from analytics.belief import Belief, begin, changed
 from analytics.counting import Doubt, doubt_count, in_closure
 from analytics.facts import compare_litres
 from analytics.hearing import Hearing, hear
@@ -295,7 +296,7 @@ def _hear(line: LineSetup, state: Weighing, draws: Draws, at_ms: int) -> tuple[W
     if heard.turned_now and heard.from_start:
         belief = changed(belief, {"gain": -belief.cloud["gain"]})
     elif heard.turned_now:
-        belief = changed(belief, {"gain_var": belief.cloud["gain_var"] + GAIN_SD**2})
+        belief = changed(belief, less_known(belief.cloud, GAIN_SD**2))
     return msgspec.structs.replace(state, belief=belief, hearing=heard.hearing), heard.draws
 
 

@@ -17,7 +17,7 @@ from analytics.column.exchanger import VALENCE, Sites
 from analytics.samples import Floats
 from analytics.setup import CapacityKind
 
-CELLS: Final = 12
+CELLS: Final = 16
 """Equilibrium stages of a cartridge's bed: a few decimetres of beads at the flow of a machine
 (common practice, no source). The spread of a real front comes on top, from its streams."""
 PARCELS_A_CELL: Final = 6

@@ -8,7 +8,7 @@ back first.
 from __future__ import annotations
 
 from analytics.chemistry.water import Water, hardness_mmol_l, permanent_hardness_mmol_l
-from analytics.column.exchanger import Exchanger
+from analytics.column.exchanger import carboxylic
 from analytics.exchange_medium import ExchangeMedium, ShapePriors
 from analytics.medium import ALWAYS, Caution, Sharpener
 from analytics.setup import CapacityKind
@@ -44,9 +44,10 @@ MEDIUM = ExchangeMedium(
     sharpened_by=Sharpener.ALKALINITY,
     shape_priors=ShapePriors(
         variants=(
-            (Exchanger(log_k_h=3.8, start_ca=0.02), 0.25),
-            (Exchanger(log_k_h=4.25, start_ca=0.02), 0.5),
-            (Exchanger(log_k_h=4.7, start_ca=0.02), 0.25),
+            (carboxylic(log_k_h=4.6, start_ca=0.03), 0.4),
+            (carboxylic(log_k_h=4.8, start_ca=0.03), 0.2),
+            (carboxylic(log_k_h=4.45, start_ca=0.02), 0.2),
+            (carboxylic(log_k_h=4.35, log_k_ca=1.4, start_ca=0.02), 0.2),
         )
     ),
     standing=ALWAYS,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analytics.chemistry.water import Water, carbonate_hardness_mmol_l, hardness_mmol_l
-from analytics.column.exchanger import Exchanger
+from analytics.column.exchanger import Exchanger, carboxylic
 from analytics.exchange_medium import ExchangeMedium, ShapePriors
 from analytics.medium import ALWAYS, Caution, Sharpener
 from analytics.setup import CapacityKind
@@ -35,7 +35,7 @@ def _sodium_moves(raw: Water) -> tuple[Caution, ...]:
 
 
 def _variant(log_k_h: float, magnesium: float) -> Exchanger:
-    return Exchanger(log_k_h=log_k_h, start_mg=magnesium)
+    return carboxylic(log_k_h=log_k_h, start_mg=magnesium, start_ca=0.03)
 
 
 MEDIUM = ExchangeMedium(
@@ -46,12 +46,13 @@ MEDIUM = ExchangeMedium(
     sharpened_by=Sharpener.ALKALINITY,
     shape_priors=ShapePriors(
         variants=(
-            (_variant(4.25, 0.45), 0.4),
-            (_variant(4.25, 0.30), 0.15),
-            (_variant(4.25, 0.60), 0.2),
-            (_variant(3.9, 0.60), 0.15),
-            (_variant(4.6, 0.35), 0.1),
-        )
+            (_variant(4.85, 0.40), 0.35),
+            (_variant(4.85, 0.33), 0.2),
+            (_variant(4.85, 0.47), 0.15),
+            (_variant(5.0, 0.40), 0.15),
+            (carboxylic(log_k_h=4.5, log_k_ca=1.4, start_mg=0.45), 0.15),
+        ),
+        spread_median=0.12,
     ),
     standing=ALWAYS,
     also=_also,

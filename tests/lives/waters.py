@@ -106,9 +106,11 @@ def named(name: str) -> RawWater:
     return found[name]
 
 
-def relative(water: RawWater, name: str, rng: np.random.Generator, scale: float) -> RawWater:
-    """A neighbour of `water`: all ions times `scale`, each a few percent off besides."""
-    factors = {key: scale * float(np.exp(rng.normal(0, 0.05))) for key in TOTALS}
+def relative(
+    water: RawWater, name: str, rng: np.random.Generator, scale: float, apart: float = 0.05
+) -> RawWater:
+    """A neighbour of `water`: all ions times `scale`, each `apart` (ln) off besides."""
+    factors = {key: scale * float(np.exp(rng.normal(0, apart))) for key in TOTALS}
     amounts = {key: getattr(water, key) * factors[key] for key in TOTALS}
     made = RawWater(name=name, ph=water.ph + float(rng.normal(0, 0.08)), **amounts)
     if made.cl >= 0.05:
