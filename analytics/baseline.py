@@ -199,6 +199,11 @@ def new_probe(count: int, sd: float) -> Cloud:
     return known_gain(count, 0.0, sd) | drift
 
 
+def turned_round(cloud: Cloud) -> Cloud:
+    """The two probes were taken for each other: what stands against what turns about."""
+    return {name: -cloud[name] for name in ("gain", "slope", "free")}
+
+
 def less_known(cloud: Cloud, variance: Floats | float) -> Cloud:
     """Gain may have moved by this much."""
     return {

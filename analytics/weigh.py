@@ -13,7 +13,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from analytics.baseline import GAIN_SD, less_known
+from analytics.baseline import GAIN_SD, less_known, turned_round
 from analytics.belief import Belief, begin, changed
 from analytics.counting import Doubt, doubt_count, in_closure
 from analytics.facts import compare_litres
@@ -294,7 +294,7 @@ def _hear(line: LineSetup, state: Weighing, draws: Draws, at_ms: int) -> tuple[W
     litres = math.nan if belief.started_unknown else belief.litres
     heard = hear(line, state.hearing, draws, litres, at_ms)
     if heard.turned_now and heard.from_start:
-        belief = changed(belief, {"gain": -belief.cloud["gain"]})
+        belief = changed(belief, turned_round(belief.cloud))
     elif heard.turned_now:
         belief = changed(belief, less_known(belief.cloud, GAIN_SD**2))
     return msgspec.structs.replace(state, belief=belief, hearing=heard.hearing), heard.draws
