@@ -38,7 +38,7 @@ CURVE_A_LIFE: Final = 0.01
 CURVE_TURN: Final = 0.02
 """How much that line turns over a life, at random."""
 CURVE_PACE: Final = 0.2
-FAINT_CURVE_PACE: Final = 1.0
+FAINT_CURVE_PACE: Final = 0.4
 """Error of the pace at which the model says the ratio moves, relative; it stays as it is while the
 pace stays. The second is for media that swap one cation for another."""
 FILM_A_DAY: Final = 6e-4

@@ -34,7 +34,7 @@ YOUNG_SD: Final = 0.008
 stands in a new bed hangs on how it was stored and flushed (no source)."""
 CURVE_A_LIFE: Final = 0.001
 """How far the modelled ratio goes astray over a life, as a random walk."""
-FAINT_CURVE_A_LIFE: Final = 0.01
+FAINT_CURVE_A_LIFE: Final = 0.008
 """The same for media that swap one cation for another, whose sign hangs on the anions."""
 CURVE_A_STEP: Final = 0.4
 """Error of what the modelled ratio moves from look to look, relative."""

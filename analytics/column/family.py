@@ -5,7 +5,7 @@ list with prior weights, so that a guess about a bed carries one whole number. C
 five ratios of alkalinity to hardness around the water they were drawn for, and as ratios to raw
 water, so that they hold while the raw water drifts: with all ions 25 % up or down EC25 behind
 the bed is met within 0.9 % of raw EC25 (2.8 % where alkalinity exceeds hardness), the end of
-capacity within 1.5 %. Draw the family anew when raw water has moved further than that.
+capacity within 2 %. Draw the family anew when raw water has moved further than that.
 """
 
 from __future__ import annotations

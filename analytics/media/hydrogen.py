@@ -44,15 +44,16 @@ MEDIUM = ExchangeMedium(
     sharpened_by=Sharpener.ALKALINITY,
     shape_priors=ShapePriors(
         variants=(
-            (carboxylic(log_k_h=4.6, start_ca=0.03), 0.4),
-            (carboxylic(log_k_h=4.8, start_ca=0.03), 0.2),
-            (carboxylic(log_k_h=4.45, start_ca=0.02), 0.2),
-            (carboxylic(log_k_h=4.35, log_k_ca=1.4, start_ca=0.02), 0.2),
+            (carboxylic(log_k_h=4.65, start_ca=0.03), 0.4),
+            (carboxylic(log_k_h=4.85, start_ca=0.03), 0.2),
+            (carboxylic(log_k_h=4.5, start_ca=0.02), 0.2),
+            (carboxylic(log_k_h=4.4, log_k_ca=1.4, start_ca=0.02), 0.2),
         )
     ),
     standing=ALWAYS,
     also=_also,
 )
-"""Hydrogen binds with log K 4.25 +- 0.35 beside Ca 0.8 and Mg 0.6: a carboxylic site of pKa 4-5
-(Helfferich, Ion Exchange, 1962, ch. 4), which gives a fresh pH of 4.4-5.5 over tap waters. Two per
-cent of the sites come loaded with calcium (common practice, no source)."""
+"""Hydrogen binds with log K 4.4-4.85 beside Ca 2.0 (1.4) and Mg 1.55: a carboxylic site of pKa 4-5
+(Helfferich, Ion Exchange, 1962, ch. 4), which gives a fresh pH of 4.3-5.5 over tap waters. Two or
+three per cent of the sites come loaded with calcium: what stands in the bed and what it was flushed
+with (common practice, no source)."""

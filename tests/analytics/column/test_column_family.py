@@ -106,11 +106,11 @@ def test_a_family_holds_while_all_ions_drift_together(
 @pytest.mark.parametrize("own", [CHALK, BICARBONATE], ids=["chalk", "bicarbonate"])
 @pytest.mark.parametrize("medium", EXCHANGE.values(), ids=EXCHANGE)
 def test_the_end_holds_while_all_ions_drift_together(medium: ExchangeMedium, own: Water) -> None:
-    """25 % up or down moves what a bed takes up to its end by under 1.5 %."""
+    """25 % up or down moves what a bed takes up to its end by under 2 %."""
     rows = [stacked(_scaled(own, factor)) for factor in (0.8, 1.0, 1.25)]
     yields = medium.curves(unstacked(np.array(rows).T)).yield_
 
-    np.testing.assert_allclose(yields / yields[1], 1.0, atol=0.015)
+    np.testing.assert_allclose(yields / yields[1], 1.0, atol=0.02)
 
 
 @pytest.mark.parametrize("factor", [0.78, 0.92, 1.08, 1.25])

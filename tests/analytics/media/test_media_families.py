@@ -39,14 +39,15 @@ def test_the_sodium_limit_is_said_above_24_degrees(degrees: float, over: bool) -
 
 def test_hydrogen_leaves_permanent_hardness() -> None:
     """Permanent hardness stays, but for what sodium has not yet given way to (0.15 mmol/L);
-    nearly all alkalinity goes."""
+    nearly all alkalinity goes (where it exceeds hardness, sodium lets some through early)."""
     raws = fourteen()
     fresh = MEDIA["hydrogen"].treated(raws)
     stays = hardness_mmol_l(raws) - raws.alkalinity_meq_l / 2
     gypsum = stays > 0.5
 
     np.testing.assert_allclose(hardness_mmol_l(fresh)[gypsum], stays[gypsum], atol=0.15)
-    assert np.all(fresh.alkalinity_meq_l < 0.05 * raws.alkalinity_meq_l)
+    most = np.where(stays < 0.0, 0.10, 0.05)
+    assert np.all(fresh.alkalinity_meq_l < most * raws.alkalinity_meq_l)
 
 
 def test_hydrogen_water_is_sour() -> None:
