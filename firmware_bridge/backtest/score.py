@@ -19,6 +19,7 @@ SCORED = (0.9, 0.0)
 WARN_FROM = 0.35
 """A warning counts from this share left on."""
 ENDS = ("capacity-low", "breakthrough")
+STANDS, GONE = frozenset({"raised"}), frozenset({"cleared"})
 
 
 class Score(msgspec.Struct, frozen=True, kw_only=True):
@@ -88,7 +89,7 @@ def score(
         outlet_mmol_l=outlet,
         counter_outlet_mmol_l=_counter_outlet(truth, counter, days),
         outlet_inside=inside,
-        missed=_missed(truth, [a.at_ms for a in _raised(alarms, *ENDS)]),
+        missed=_missed(truth, [a.at_ms for a in _raised(alarms, *ENDS)], alarms),
         counter_missed=_missed(truth, _first_low(at, counted, counter)) if counter else None,
         false_alarms=_too_soon(truth, [a.at_ms for a in _raised(alarms, "breakthrough")]),
         counter_false_alarms=_too_soon(truth, at[counted <= 0.0][:1].tolist()) if counter else 0,
@@ -160,12 +161,20 @@ def _raised(alarms: Sequence[AlarmChange], *names: str) -> list[AlarmChange]:
     return [a for a in alarms if a.alarm in names and a.change == "raised"]
 
 
-def _missed(truth: Truth, warned: list[int]) -> bool | None:
+def _missed(truth: Truth, warned: list[int], alarms: Sequence[AlarmChange] = ()) -> bool | None:
     """Whether no warning came between `WARN_FROM` left and the end (standing ones count)."""
     begin = truth.when_left(WARN_FROM)
     if truth.end_ms is None or begin is None:
         return None
+    if any(_stands(alarms, name, begin) for name in ENDS):
+        return False
     return not any(begin <= at <= truth.end_ms for at in warned)
+
+
+def _stands(alarms: Sequence[AlarmChange], name: str, at_ms: int) -> bool:
+    """Whether an alarm that was raised earlier still stood at this instant."""
+    moves = [a for a in alarms if a.alarm == name and a.at_ms < at_ms and a.change in STANDS | GONE]
+    return bool(moves) and max(moves, key=lambda a: a.at_ms).change in STANDS
 
 
 def _first_low(at: Ints, left: Floats, counter: Counter | None) -> list[int]:
