@@ -9,6 +9,7 @@ from typing import Any, TypeAlias
 import msgspec
 
 from analytics.alarm import rules
+from analytics.alarm_life import LONGEST_SHELF_MS
 from analytics.samples import (
     DAY_MS,
     MINUTE_MS,
@@ -44,7 +45,6 @@ AHEAD_MS = 2 * MINUTE_MS
 """How far a phone's clock may be ahead of ours."""
 LONGEST_CLOSURE_MS = 400 * DAY_MS
 FURTHEST_CLOSURE_MS = 732 * DAY_MS
-LONGEST_SHELF_MS = 31 * DAY_MS
 LONGEST_NOTE, LONGEST_WORD = 500, 60
 
 SPANS: dict[str, tuple[float, float]] = {

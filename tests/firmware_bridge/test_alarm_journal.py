@@ -4,22 +4,21 @@ from __future__ import annotations
 
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
-from analytics.samples import AlarmChange, CartridgeFitted, Closure, Rows
+from analytics.samples import (
+    Acknowledged,
+    AlarmChange,
+    CartridgeFitted,
+    Closure,
+    Rows,
+    Shelved,
+)
 from analytics.setup import HostLimits, SiteSetup
 from dashboards.open_alarms import open_alarms
-from firmware_bridge.acts import (
-    NotDone,
-    acknowledge,
-    in_service,
-    out_of_service,
-    shelve,
-    unshelve,
-    work_on_line,
-)
 from firmware_bridge.clock import VirtualClock
 from firmware_bridge.forward.runner import SinkStatus
 from firmware_bridge.host import HostLoop
@@ -34,6 +33,12 @@ from tests.makers import MONDAY_MS
 pytestmark = pytest.mark.timeout(120)
 
 SETUP = SiteSetup(site_id="harbour-steps", name="Harbour Steps", lines=(shop(),))
+
+
+def act(alarm: str, line_id: str, who: str, now_ms: int, note: str = "") -> dict[str, Any]:
+    """What every act on an alarm states."""
+    told = {"at_ms": now_ms, "known_at_ms": now_ms, "event_id": f"{who}-{now_ms}"}
+    return {**told, "alarm": alarm, "line_id": line_id, "who": who, "note": note}
 
 
 def leaky() -> Rows:
@@ -139,10 +144,12 @@ async def test_acts_are_dated_facts_and_count_once_over_a_crash(tmp_path: Path) 
     """Acknowledged and shelved, then a crash: who, why and until stay, and nothing comes twice."""
     site = await begun(tmp_path / "a.sqlite")
     await site.take(0, 23)
-    site.loop.tell(acknowledge("leak", "bar", "Ben", site.clock.now_ms()))
+    site.loop.tell(Acknowledged(**act("leak", "bar", "Ben", site.clock.now_ms())))
     await site.take(23, 23.2)
     until = hour(28)
-    site.loop.tell(shelve("leak", "bar", "Ada", "plumber", until, site.clock.now_ms()))
+    site.loop.tell(
+        Shelved(**act("leak", "bar", "Ada", site.clock.now_ms(), "plumber"), until_ms=until)
+    )
     await site.take(23.2, 23.5)
     await site.crash()
     await site.take(23.5, 30)
@@ -229,36 +236,9 @@ async def test_alarms_of_the_box_are_acknowledged_like_others(tmp_path: Path) ->
     box.full = True
     await box.look(1)
     await box.look(61)
-    act = acknowledge("disk-low", "", "Ben", box.clock.now_ms() + 1)
-    box.store.submit(Batch(events=(act,))).result()
+    seen = Acknowledged(**act("disk-low", "", "Ben", box.clock.now_ms() + 1))
+    box.store.submit(Batch(events=(seen,))).result()
 
     assert await box.look(5) == [("disk-low", "acknowledged")]
     assert await box.look(5) == []
     box.store.close()
-
-
-# --- acts -----------------------------------------------------------------------------------------
-
-
-def test_acts_name_an_alarm_a_person_and_a_reason() -> None:
-    """What is missing is said, with the mend; every act is another fact."""
-    now = hour(0)
-    first, second = (acknowledge("leak", "bar", "Ben", now) for _ in range(2))
-
-    assert first.event_id != second.event_id
-    assert unshelve("leak", "bar", "Ben", now).alarm == "leak"
-    assert in_service("leak", "bar", "Ben", now).known_at_ms == now
-    assert out_of_service("leak", "bar", "Ben", "rebuilt", now).note == "rebuilt"
-    assert work_on_line("bar", "Ben", "new head", now + 1000, now).until_ms == now + 1000
-    for wrong in (
-        lambda: acknowledge("leek", "bar", "Ben", now),
-        lambda: acknowledge("leak", "bar", " ", now),
-        lambda: shelve("leak", "bar", "Ben", "", now + 1000, now),
-        lambda: shelve("leak", "bar", "Ben", "plumber", now - 1000, now),
-        lambda: shelve("leak", "bar", "Ben", "plumber", now + (1 << 40), now),
-        lambda: out_of_service("leak", "bar", "Ben", " ", now),
-        lambda: work_on_line("bar", "Ben", "", now + (1 << 40), now),
-    ):
-        with pytest.raises(NotDone) as fault:
-            wrong()
-        assert fault.value.hint

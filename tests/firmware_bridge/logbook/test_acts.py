@@ -22,6 +22,7 @@ from analytics.samples import (
     DropTest,
     KFactorSet,
     Note,
+    OutOfService,
     Point,
     ProbeCalibrated,
     Shelved,
@@ -199,6 +200,11 @@ WRONG: list[tuple[AnyEvent, tuple[str, str]]] = [
         Shelved(at_ms=NOW, line_id="bar", alarm="data-gap", until_ms=NOW, note="why"),
         ("until_ms", "shelf"),
     ),
+    (
+        Shelved(at_ms=NOW, line_id="bar", alarm="data-gap", until_ms=NOW + 32 * DAY_MS, note="why"),
+        ("until_ms", "shelf"),
+    ),
+    (OutOfService(at_ms=NOW, line_id="bar", alarm="data-gap"), ("note", "reason")),
     (Note(at_ms=NOW, note=" "), ("note", "missing")),
 ]
 
