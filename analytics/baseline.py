@@ -99,6 +99,8 @@ def elapse(
     side, tried = _films(cloud, days, rng, pair)
     begins, on = tried < 0.0, np.abs(side)
     slope = cloud["slope"] - np.where(begins, FILM_PULL_A_DAY * side, 0.0)
+    # a ratio that falls is the outlet probe's film, one that rises the inlet probe's
+    side = np.where((on > 0.5) & (np.abs(slope) > 1e-3), -np.sign(slope), side)
     slope_var = cloud["slope_var"] + np.where(begins, FILM_PULL_SD_A_DAY**2, 0.0)
     turn = on * FILM_TURN**2 * np.minimum(slope_var / 1e-4 + 0.02, 1.0)
     turn = turn + CURVE_TURN**2 * lives_a_day**3
