@@ -19,7 +19,13 @@ from analytics.errors import LastLitreError, ModelError
 from analytics.samples import AnyEvent, CrossZero, KFactorSet, ProbeCalibrated, Rows
 from analytics.setup import LineSetup
 from firmware_bridge.calibration.done import Notebook
-from firmware_bridge.calibration.points import UNKNOWN_DRY, dry_point, standard_point
+from firmware_bridge.calibration.points import (
+    UNKNOWN_DRY,
+    dry_point,
+    jug_of,
+    standard_point,
+    without_worst,
+)
 from firmware_bridge.calibration.sight import Sight, open_sight
 from firmware_bridge.calibration.steady import Side, side_of
 from firmware_bridge.clock import SystemClock
@@ -259,17 +265,14 @@ class Guide:
         begun_ms = self._clock.now_ms()
         self._pause("  Fill a jug now; press Enter when the tap is shut.")
         rows = self._rows_of_jug(begun_ms)
-        flowing = np.flatnonzero(rows.pulses > 0)
-        pulses = int(rows.pulses[flowing].sum())
-        if not pulses:
+        if not (rows.pulses > 0).any():
             self._say("  No pulse came: is the flow meter connected, does the water pass it?")
             return None
         litres = self._number("  How many litres are in it", 1.0, 0.05, 200.0)
-        first_ms = int(rows.at_ms[flowing[0] - 1]) if flowing[0] else begun_ms
-        seconds = max((int(rows.at_ms[flowing[-1]]) - first_ms) / 1000.0, 1.0)
-        apart_s = seconds / len(flowing) / math.sqrt(6.0)
-        jug = Jug(pulses=pulses, litres=litres, seconds=seconds, seconds_sd=max(apart_s, 0.5))
-        self._say(f"  {pulses} pulses: {jug.pulses_per_l:.1f} pulses/L, {jug.flow_l_min:.2f} L/min")
+        jug = jug_of(rows, begun_ms, litres)
+        assert jug is not None  # it has pulses
+        k, flow = jug.pulses_per_l, jug.flow_l_min
+        self._say(f"  {jug.pulses} pulses: {k:.1f} pulses/L, {flow:.2f} L/min")
         return jug
 
     def _counter_speaks(self) -> bool:
@@ -296,10 +299,10 @@ class Guide:
                 return rows
 
     def _without_worst(self, jugs: tuple[Jug, ...]) -> tuple[Jug, ...]:
-        middle = float(np.median([jug.pulses_per_l for jug in jugs]))
-        worst = max(jugs, key=lambda jug: abs(jug.pulses_per_l - middle))
-        self._say(f"  {worst.pulses_per_l:.1f} pulses/L is left out; draw one more.")
-        return tuple(jug for jug in jugs if jug is not worst)
+        kept = without_worst(jugs)
+        out = next(jug for jug in jugs if jug not in kept)
+        self._say(f"  {out.pulses_per_l:.1f} pulses/L is left out; draw one more.")
+        return kept
 
     def _say_low_flow(self, jugs: tuple[Jug, ...]) -> None:
         try:

@@ -41,6 +41,7 @@ class Desk:
         self._clock = clock
         self.usual = usual
         self.has_logbook = False
+        self.has_fitting = False
         self._facts: SiteFacts | None = None
         self._read_at = 0.0
         self._reading = asyncio.Lock()
@@ -108,6 +109,7 @@ class Desk:
                 signs={unit: HARDNESS.unit(unit).sign for unit in HARDNESS_UNITS},
                 pages=pages(),
                 logbook=self.has_logbook,
+                fitting=self.has_fitting,
                 clock=asked.when.clock(facts.now_ms),
                 **more,
             )

@@ -75,7 +75,17 @@ def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
             say(sentence)
         figures = await asyncio.to_thread(importlib.import_module, "dashboards.site_metrics")
         metrics = figures.metrics_of(running, running.store.reader())
-        app = web.create_app(source, access=opened.access, book=running.book, metrics=metrics)
+        notebooks = await asyncio.to_thread(
+            importlib.import_module, "dashboards.commissioning.notebook"
+        )
+        app = web.create_app(
+            source,
+            access=opened.access,
+            book=running.book,
+            metrics=metrics,
+            bench=running.store.reader(),
+            notebook=notebooks.Notebook(Path(running.site.wiring.store_path)),
+        )
         await web.serve(app, opened.listener, stop=stop, keys=opened.keys)
 
     return face

@@ -45,8 +45,9 @@ WIDE: Final = Size(width=640, height=520, left=52, top=40, right=560, bottom=460
 PHONE: Final = Size(width=358, height=380, left=40, top=36, right=340, bottom=326)
 
 
-def survey_plane(found: Survey, units: Units, size: Size = WIDE) -> Markup:
-    """The drawing for the best candidate, with a title and a description for who cannot see it."""
+def survey_plane(found: Survey, units: Units, size: Size = WIDE, *, alone: bool = True) -> Markup:
+    """The drawing for the best candidate, with a title and a description for who cannot see it.
+    One that does not stand `alone` is coloured by the style sheet of its page."""
     scene = scene_of(found, units)
     draw = _Draw(scene=scene, size=size)
     inner = "".join(
@@ -61,12 +62,13 @@ def survey_plane(found: Survey, units: Units, size: Size = WIDE) -> Markup:
             draw.words(),
         )
     )
+    style = f"<style>{STYLE}</style>" if alone else ""
     title, said = "Hardness and alkalinity", describe(scene)
     return Markup(
         f'<svg class="plane" role="img" xmlns="http://www.w3.org/2000/svg" '
         f'viewBox="0 0 {size.width} {size.height}" width="{size.width}" height="{size.height}" '
         f'aria-label="{escape(title)}. {escape(said)}"><title>{escape(title)}</title>'
-        f"<desc>{escape(said)}</desc><style>{STYLE}</style>{inner}</svg>"
+        f"<desc>{escape(said)}</desc>{style}{inner}</svg>"
     )
 
 

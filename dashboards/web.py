@@ -23,6 +23,8 @@ from dashboards.access.gate import Gate
 from dashboards.access.sign_in import SignIn, SignInView
 from dashboards.acts.routes import Acts, Book
 from dashboards.assets import assets
+from dashboards.commissioning.bench import Bench
+from dashboards.commissioning.notebook import Notebook
 from dashboards.desk import Desk
 from dashboards.guard import SafeHeaders
 from dashboards.metrics import MEDIA_TYPE
@@ -48,12 +50,15 @@ def create_app(
     taste: Taste | None = None,
     clock: Callable[[], float] = time.monotonic,
     metrics: Callable[[], str] | None = None,
+    bench: Bench | None = None,
+    notebook: Notebook | None = None,
 ) -> Starlette:
     """The pages of a site.
 
     `access` is the door: without one only this machine may look, and nobody can sign in. `book` is
     the logbook, where there is one to write into. `taste` is what a browser that has chosen nothing
-    gets. `metrics` writes the figures for `/metrics`.
+    gets. `metrics` writes the figures for `/metrics`. With a `bench` of meters and a `notebook`
+    lines can be fitted.
     """
     desk = Desk(source, taste or Taste(), clock)
     access = access or Access()
@@ -62,6 +67,7 @@ def create_app(
             *_page_routes(desk),
             *SignIn(access, _sign_in_page(desk)).routes(),
             *(Acts(desk, book).routes() if book is not None else []),
+            *_fitting_routes(desk, book, bench, notebook),
             Route("/live", _live),
             *([Route("/metrics", _metrics(metrics))] if metrics else []),
             Route("/static/{name}", _asset),
@@ -78,6 +84,17 @@ def create_app(
     app.state.access = access
     app.state.stream = Stream(desk.message)
     return app
+
+
+def _fitting_routes(
+    desk: Desk, book: Book | None, bench: Bench | None, notebook: Notebook | None
+) -> list[Route]:
+    if book is None or bench is None or notebook is None:
+        return []
+    desk.has_fitting = True
+    from dashboards.commissioning.routes import Fitting  # brings the survey's models along
+
+    return Fitting(desk, book, bench, notebook).routes()
 
 
 def _page_routes(desk: Desk) -> list[Route]:

@@ -123,6 +123,14 @@ def chosen(
     )
 
 
+def stood(best: Bypass, share: float, chance: Floats) -> Bypass:
+    """The same with the head at another share than the best one (0 to 0.9)."""
+    place = int(np.argmin(np.abs(SHARES - share)))
+    return msgspec.structs.replace(
+        best, share=round(float(SHARES[place]), 2), chance=float(chance[place])
+    )
+
+
 def none_round(chance: float) -> Bypass:
     """All water through the bed: a family without a bypass."""
     return Bypass(

@@ -30,6 +30,7 @@ from analytics.survey.blend import (
     chances,
     chosen,
     none_round,
+    stood,
     target,
 )
 from analytics.survey.cares import cares
@@ -85,8 +86,12 @@ def judged(
     given: Given,
     rng: np.random.Generator,
     names: tuple[str, str],
+    share: float | None = None,
 ) -> Candidate:
-    """The family's verdict; the column model runs only where raw water does not rule it out."""
+    """The family's verdict; the column model runs only where raw water does not rule it out.
+
+    With a `share` the bypass stands there, whatever would be best.
+    """
     spoken, does = names
     out = rules.before(known.family, setting)
     if out:
@@ -99,7 +104,7 @@ def judged(
             against=out,
         )
     known = _fitted(known, setting)
-    case = _case(known, setting, rng)
+    case = _case(known, setting, rng, share)
     against = rules.after(case)
     minded = cares(case, given)
     verdict = Verdict.NOT if against else Verdict.CARE if minded else Verdict.FITS
@@ -136,10 +141,10 @@ def _fitted(known: Behind, setting: Setting) -> Behind:
     return with_column(tuned_, setting.middle)
 
 
-def _case(known: Behind, setting: Setting, rng: np.random.Generator) -> Case:
+def _case(known: Behind, setting: Setting, rng: np.random.Generator, share: float | None) -> Case:
     raw = setting.raw.water
     treated = known.treated(raw, known.leaks(rng, raw.shape[0]))
-    bypass = _bypass(known, setting, treated)
+    bypass = _bypass(known, setting, treated, share)
     mixed = blended(treated, raw, bypass.share)
     return Case(
         setting=setting,
@@ -151,7 +156,7 @@ def _case(known: Behind, setting: Setting, rng: np.random.Generator) -> Case:
     )
 
 
-def _bypass(known: Behind, setting: Setting, treated: Water) -> Bypass:
+def _bypass(known: Behind, setting: Setting, treated: Water, share: float | None) -> Bypass:
     window, raw = setting.window, setting.raw.water
     chloride = window.chloride_watch_mg_l if setting.site.chloride_matters else np.inf
     if known.family != "membrane":
@@ -166,7 +171,8 @@ def _bypass(known: Behind, setting: Setting, treated: Water) -> Bypass:
         most = min(most, MOST_MAGNESIUM_ROUND)
     calcium = most * float(setting.middle.ca_mmol_l) + (1 - most) * float(middle[0].ca_mmol_l)
     aim = target(window, of, calcium)
-    return chosen(of, aim, middle, chance, window, most)
+    best = chosen(of, aim, middle, chance, window, most)
+    return best if share is None else stood(best, share, chance)
 
 
 def _most_for_scale(middle: tuple[Water, Water], setting: Setting) -> float:

@@ -107,6 +107,27 @@ def survey(
     )
 
 
+def turned(
+    found: Survey,
+    family: str,
+    share: float | None = None,
+    *,
+    units: Units = DEGREES,
+    seed: int = SEED,
+) -> Survey:
+    """The same survey with this family first, its bypass (0 to 0.9) where a person turned it; None:
+    where it is best. The other families stay as they were judged."""
+    rng = np.random.default_rng(seed)
+    setting = _setting(found.given, found.site, found.window, units, rng)
+    families = _families()
+    medium, names = families[family]
+    rng = np.random.default_rng((seed, list(families).index(family)))
+    known = typical(family, medium)
+    mine = with_cautions(judged(known, setting, found.given, rng, names, share), known, setting)
+    others = tuple(each for each in found.candidates if each.family != family)
+    return msgspec.structs.replace(found, candidates=(mine, *others))
+
+
 def _plane(setting: Setting) -> ScalePlane:
     """Scale over a plane that holds both raw water and the window."""
     raw, window = setting.raw_figures, setting.window

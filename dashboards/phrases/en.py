@@ -5,6 +5,7 @@ from __future__ import annotations
 from dashboards.phrases.en_acts import ACTS
 from dashboards.phrases.en_alarm_page import ALARM_PAGE
 from dashboards.phrases.en_alarms import ALARMS
+from dashboards.phrases.en_fit import FIT
 from dashboards.phrases.en_history import HISTORY
 from dashboards.phrases.en_paper import PAPER
 from dashboards.phrases.en_remarks import REMARKS
@@ -264,6 +265,7 @@ ENGLISH = Language(
         **MEDIA,
         **UNITS,
         **ALARM_PAGE,
+        **FIT,
         **HISTORY,
         **PAPER,
         **ALARMS,

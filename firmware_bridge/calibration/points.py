@@ -1,12 +1,16 @@
-"""A reading that stands, and what is true there, as a point of a calibration. Pure."""
+"""A reading that stands, and what is true there, as a point of a calibration; a jug out of its
+rows. Pure."""
 
 from __future__ import annotations
 
 import math
 from typing import Final
 
-from analytics.calibration import LABEL_SD, THERMOMETER_SD_C, ProbePoint
+import numpy as np
+
+from analytics.calibration import LABEL_SD, THERMOMETER_SD_C, Jug, ProbePoint
 from analytics.chemistry.kcl import standard_us_cm
+from analytics.samples import Rows
 from firmware_bridge.calibration.steady import Side
 
 DRY_SD: Final = 0.2
@@ -34,3 +38,22 @@ def standard_point(side: Side, label: float, temp_c: float) -> ProbePoint:
         true_us_cm=true,
         true_sd=sd,
     )
+
+
+def jug_of(rows: Rows, begun_ms: int, litres: float) -> Jug | None:
+    """The jug that these rows filled; None where no pulse came."""
+    flowing = np.flatnonzero(rows.pulses > 0)
+    pulses = int(rows.pulses[flowing].sum())
+    if not pulses:
+        return None
+    first_ms = int(rows.at_ms[flowing[0] - 1]) if flowing[0] else begun_ms
+    seconds = max((int(rows.at_ms[flowing[-1]]) - first_ms) / 1000.0, 1.0)
+    apart_s = seconds / len(flowing) / math.sqrt(6.0)
+    return Jug(pulses=pulses, litres=litres, seconds=seconds, seconds_sd=max(apart_s, 0.5))
+
+
+def without_worst(jugs: tuple[Jug, ...]) -> tuple[Jug, ...]:
+    """The jugs but for the one furthest from their middle."""
+    middle = float(np.median([jug.pulses_per_l for jug in jugs]))
+    worst = max(jugs, key=lambda jug: abs(jug.pulses_per_l - middle))
+    return tuple(jug for jug in jugs if jug is not worst)
