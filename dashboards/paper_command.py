@@ -44,8 +44,9 @@ def paper_command(
     units: str,
     out: Path | None,
 ) -> None:
-    """Write a paper of a site: the record of a cartridge CHANGE, the report of a MONTH or YEAR, or
-    all EVIDENCE of one cartridge. Works beside a running daemon."""
+    """Write a paper of a site: the record of a cartridge CHANGE, the report of a MONTH or YEAR, all
+    EVIDENCE of one cartridge, or the HANDOVER record of a fitting. Works beside a running
+    daemon."""
     from firmware_bridge import config
 
     site = config.load(site_file)

@@ -103,6 +103,10 @@ class SiteSource(Protocol):
         """A record or report, set. May take seconds; called outside the event loop."""
         ...
 
+    def was_fitted(self, line_id: str) -> bool:
+        """Whether a hand-over record can be made; called outside the event loop."""
+        ...
+
     def cartridges(self, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
         """Every cartridge that was put in, oldest first; called outside the event loop."""
         ...

@@ -24,6 +24,7 @@ from analytics.samples import (
     Point,
 )
 from analytics.setup import Closures, LineSetup, SiteSetup
+from dashboards.commissioning.notebook import Notebook
 from dashboards.history.record import Record, record_of
 from dashboards.history.span import Span
 from dashboards.open_alarms import open_alarms
@@ -84,6 +85,10 @@ class StoreSource:
     def paper(self, wanted: Wanted, person: Person, now_ms: int) -> Made:
         """A record or report, set; raises PaperAskedError, PaperError, StoreError."""
         return make(self._reader, self._setup, person, now_ms, wanted)
+
+    def was_fitted(self, line_id: str) -> bool:
+        """Whether somebody fitted this line by the page; raises StoreError."""
+        return Notebook(self._reader.path).has(line_id)
 
     def cartridges(self, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
         """Every cartridge that was put in, oldest first; raises StoreError."""

@@ -46,11 +46,11 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Button(msgspec.Struct, frozen=True, kw_only=True):
-    """A button; `look` is filled, plain or drop. `also` is a field that goes with it."""
+    """A button; `look` is filled, other or drop. `also` is a field that goes with it."""
 
     act: str
     words: str
-    look: str = "plain"
+    look: str = "other"
     also: tuple[str, str] | None = None
 
 

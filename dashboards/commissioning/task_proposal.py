@@ -73,7 +73,7 @@ def _form(shot: Shot, best: Candidate) -> Form:
         "fit.proposal.take-it"
     )  # fmt: skip
     wrong = best.family != shot.line.medium or not best.fits
-    buttons = [Button(act="take", words=take, look="plain" if wrong else "filled")]
+    buttons = [Button(act="take", words=take, look="other" if wrong else "filled")]
     if best.bypass is None:
         return Form(buttons=tuple(buttons))
     value = shot.draft("proposal", "share", f"{100 * best.bypass.share:.0f}")

@@ -61,7 +61,7 @@ def _measuring(
             Form(title=say("fit.anyhow-why"), fields=fields, buttons=(anyhow,)),
         )
     good = passes(step, shot.page, shot.line, shot.reader)
-    again = Button(act="again", words=say("fit.again"), look="plain" if good else "filled")
+    again = Button(act="again", words=say("fit.again"), look="other" if good else "filled")
     on = Button(act="pass", words=say("fit.pass"), look="filled")
     return Form(buttons=(on, again) if good else (again,)), ()
 

@@ -195,7 +195,7 @@ def _count(shot: Shot, water: str) -> Task:
         buttons.append(Button(act="recount", words=say("fit.recount", what=what),
                               also=("kind", kind)))  # fmt: skip
     return Task(
-        sentence=say("fit.count.do", what=what.lower(), nth=nth),
+        sentence=say("fit.count.do", what=what, nth=nth),
         then=then,
         drawing=drops(tally.drops, say("fit.drops", n=tally.drops)),
         said=(_means(shot, kind, tally),),
@@ -248,6 +248,8 @@ def _counts_table(shot: Shot, water: str) -> tuple[tuple[str, ...], ...]:
         found = reading(kind, tally, shot.page)
         so = "" if found is None else shot.shown.water_between(kind, found.low, found.high)
         name = say(f"fit.kind.{kind}")
+        if not counts and found is None:
+            continue
         rows.append(
             (name, " · ".join(counts) or ("" if found is None else say("fit.as-value")), so)
         )

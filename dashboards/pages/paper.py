@@ -29,6 +29,7 @@ class LinePapers(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     cartridges: tuple[tuple[str, tuple[Offer, ...]], ...]
     reports: tuple[Offer, ...]
+    handover: Offer | None = None
 
 
 class PaperView(msgspec.Struct, frozen=True, kw_only=True):
@@ -75,7 +76,18 @@ def _line(asked: Asked, line: LineFacts) -> LinePapers:
             for kind in ("change", "evidence")
         )
         rows.append((f"{serial}, {words}" if serial else words, offers))
-    return LinePapers(name=name, cartridges=tuple(rows), reports=_reports(asked, line))
+    record = Offer(
+        href=_address(kind="handover", line=name),
+        words=say("paper.handover"),
+        what=say("paper.pdf"),
+    )
+    fitted = asked.source.was_fitted(name)
+    return LinePapers(
+        name=name,
+        cartridges=tuple(rows),
+        reports=_reports(asked, line),
+        handover=record if fitted else None,
+    )
 
 
 def _reports(asked: Asked, line: LineFacts) -> tuple[Offer, ...]:

@@ -9,6 +9,7 @@ import msgspec
 from analytics.errors import LastLitreError
 from analytics.samples import DAY_MS, HOUR_MS
 from analytics.setup import SiteSetup
+from dashboards.commissioning.notebook import Notebook
 from dashboards.history.record import record_of
 from dashboards.history.span import Span
 from dashboards.paper.change import AFTER_MS, BEFORE_MS, change_record
@@ -22,7 +23,7 @@ from dashboards.phrases.times import When
 from firmware_bridge.store.chain import verify_chain
 from firmware_bridge.store.reader import Reader
 
-KINDS = ("change", "month", "year", "evidence")
+KINDS = ("change", "month", "year", "evidence", "handover")
 SIZES = ("a4", "us-letter")
 
 
@@ -77,11 +78,25 @@ def make(store: Reader, setup: SiteSetup, person: Person, now_ms: int, wanted: W
     desk = Desk(setup=setup, line=line, reader=person, when=when, paper=wanted.paper)
     if wanted.kind in ("month", "year"):
         return _report(store, desk, wanted, now_ms)
+    if wanted.kind == "handover":
+        return _handover(store, desk, now_ms)
     found = cartridges(store, line.line_id, now_ms)
     chosen = _chosen(found, wanted)
     if wanted.kind == "change":
         return _change(store, desk, found, chosen, now_ms)
     return _evidence(store, desk, found[chosen], now_ms)
+
+
+def _handover(store: Reader, desk: Desk, now_ms: int) -> Made:
+    from dashboards.paper.handover import handover_record  # brings the survey's models along
+
+    line_id = desk.line.line_id
+    page = Notebook(store.path).page(line_id, now_ms)
+    if not page.begun_ms:
+        raise PaperAskedError("This line was not fitted with the page Fitting.", "Open /fit.")
+    events = store.events(line_id, to_ms=now_ms + 1)
+    sheet = handover_record(desk, page, events, store.latest_estimate(line_id))
+    return _pdf(pdf_of(sheet), desk, f"handover-{_day(desk, page.begun_ms)}")
 
 
 def _chosen(found: tuple[Cartridge, ...], wanted: Wanted) -> int:

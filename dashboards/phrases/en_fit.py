@@ -261,6 +261,30 @@ FIT = {
     "lead, nickel. Do not go below the window.",
     "fit.care.test": "An estimate is not a test: the drop test decides.",
     "fit.care.standing": "After days of standing, flush before drinking.",
+    # --- the record
+    "paper.handover": "Hand-over record",
+    "paper.said.handover": "The line was fitted and proved on {day}: all {n} checks pass.",
+    "paper.said.handover-open": "The line was fitted on {day}; {n} checks are still open.",
+    "paper.said.handover-outside": "The line was fitted on {day}; {n} checks are outside their "
+    "limits.",
+    "paper.handover.no-water": "Raw water was not tested.",
+    "paper.handover.none": "No treatment was taken from a survey.",
+    "paper.handover.why": "With the doubt of the tests this puts the machine's water in the window "
+    "in {n} of 100 cases.",
+    "paper.handover.bypass": "Bypass by the survey",
+    "paper.handover.plane": "Window",
+    "paper.handover.plane-said": "Total hardness across, alkalinity up. Brackets: the window. "
+    "Square: raw water, one drop wide. Bead: the machine's water.",
+    "paper.handover.settings": "Settings",
+    "paper.handover.checks": "Checks",
+    "paper.handover.sign": "Sign",
+    "paper.handover.result": "Result",
+    "paper.handover.limit": "Limit",
+    "paper.handover.dates": "Dates",
+    "paper.handover.begun": "Begun",
+    "paper.handover.done": "Handed over",
+    "paper.sign.fitted": "Fitted by, date",
+    "paper.sign.received": "Received by, date",
     # --- faults
     "fault.where.flushed": "What ran to drain",
     "fault.where.flush_asked": "To flush",

@@ -66,6 +66,7 @@ class Reader:
 
         `damaged` is told where what was asked for turns out not to be whole.
         """
+        self.path = path
         self._path = path
         self._damaged = damaged
         self._one_at_a_time = threading.Lock()

@@ -266,6 +266,10 @@ class FixedSource:
         """What stands was raised; nothing else happened."""
         return [(f.setup.line_id, a) for f in self.held.lines for a in f.alarms]
 
+    def was_fitted(self, line_id: str) -> bool:
+        """Nobody did."""
+        return False
+
     def cartridges(self, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
         """None was entered."""
         return ()
