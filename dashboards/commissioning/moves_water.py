@@ -184,7 +184,7 @@ def _again(ask: Ask) -> Move:
         raise ActRefused([("step", "choice")])
     share = ask.typed.number("share", 0.0, 95.0) / 100.0
     fresh = {k: t for k, t in ask.page.tallies.items() if not k.startswith("blended.")}
-    page = changed(ask, tallies=fresh, set_share=share, draft={})
+    page = changed(ask, tallies=fresh, set_share=share, by_test=True, draft={})
     test = _drop_test(ask, "blended")
     acts: dict[str, Any] = {} if test is None else {"test": test}
     acts["set"] = ask.event(BypassSet, "fitting", share=share)
@@ -266,7 +266,7 @@ def _take(ask: Ask) -> Move:
 def _set(ask: Ask) -> Move:
     share = ask.typed.number("share", 0.0, 95.0) / 100.0
     act = ask.event(BypassSet, "fitting", share=share)
-    return Move(page=changed(ask, set_share=share), acts={"set": act}, passed=True)
+    return Move(page=changed(ask, set_share=share, by_test=False), acts={"set": act}, passed=True)
 
 
 @doing("handover", "pass")

@@ -134,6 +134,8 @@ class Progress(msgspec.Struct, frozen=True, kw_only=True):
     no_brew: bool = False
     """A thin stream was passed over."""
     set_share: float | None = None
+    by_test: bool = False
+    """A drop test of the blended water told where to turn the head."""
     ran: Look | None = None
     back_ms: int | None = None
 

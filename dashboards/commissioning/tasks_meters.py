@@ -24,7 +24,7 @@ from dashboards.commissioning.meters import (
 )
 from dashboards.commissioning.screen import Button, Field, Form, Live, Shot, Task
 from dashboards.commissioning.steps import next_probe, probes
-from dashboards.commissioning.tasks_water import flow_words, in_reader, volume_sign
+from dashboards.commissioning.tasks_water import flow_words, volume_sign
 
 
 def probe_live(shot: Shot, wanted: tuple[str, ...], *, at_25: bool = False) -> tuple[Live, ...]:
@@ -66,13 +66,19 @@ def _measuring(
     return Form(buttons=(on, again) if good else (again,)), ()
 
 
+def _measured(shot: Shot, step: str) -> str:
+    """What came out, in a sentence."""
+    good = passes(step, shot.page, shot.line, shot.reader)
+    return shot.reader.say("fit.measured-good" if good else "fit.measured-not")
+
+
 def dry(shot: Shot) -> Task:
     """Out of the water, dry: near nothing."""
     say, probe = shot.reader.say, next_probe(shot.page, "dry", shot.line)
     form, folded = _measuring(shot, "dry", probe)
     which = say(f"fit.probe.{probe}") if probe else ""
     return Task(
-        sentence=say("fit.dry.do", probe=which.lower()) if probe else say("fit.measured"),
+        sentence=say("fit.dry.do", probe=which.lower()) if probe else _measured(shot, "dry"),
         then=say("fit.dry.then") if probe else "",
         live=probe_live(shot, (probe,)) if probe else (),
         form=form,
@@ -86,7 +92,7 @@ def standard(shot: Shot) -> Task:
     say, probe = shot.reader.say, next_probe(shot.page, "standard", shot.line)
     if not probe:
         form, folded = _measuring(shot, "standard", "")
-        return Task(sentence=say("fit.measured"), form=form, folded=folded)
+        return Task(sentence=_measured(shot, "standard"), form=form, folded=folded)
     side = side_now(shot.rows, probe, shot.now_ms)
     unit = shot.reader.temperature_unit
     warm = ""
@@ -118,7 +124,7 @@ def zero(shot: Shot) -> Task:
     return Task(
         sentence=say("fit.zero.do" if both else "fit.zero.do-one")
         if open_
-        else say("fit.measured"),
+        else _measured(shot, "zero"),
         then=say("fit.zero.then") if open_ else "",
         live=probe_live(shot, probes(shot.line), at_25=True) if open_ else (),
         form=form,
@@ -139,7 +145,7 @@ def run(shot: Shot) -> Task:
         said = say("fit.ruler", low=ends[0], high=ends[1])
         drawn = ruler((seen,), *limits, ends, said)
     return Task(
-        sentence=say("fit.run.do") if seen is None else say("fit.measured"),
+        sentence=say("fit.run.do") if seen is None else _measured(shot, "run"),
         then=say("fit.run.then") if limits else say("fit.run.no-promise"),
         live=() if seen is not None else probe_live(shot, ("outlet",), at_25=True),
         form=form,
@@ -162,11 +168,11 @@ def jugs(shot: Shot) -> Task:
     if whole:
         form, _ = _measuring(shot, "jugs", "")
         return Task(
-            sentence=say("fit.measured"), form=form, care=care, result=_k(shot), ruler=ruled
+            sentence=_measured(shot, "jugs"), form=form, care=care, result=_k(shot), ruler=ruled
         )
     field = Field(
         name="jug", label=say("fit.jugs.holds"), unit=volume_sign(shot), step=0.05,
-        value=shot.draft("jugs", "jug", in_reader(shot, 2.0)),
+        value=shot.draft("jugs", "jug", "2.00"),
     )  # fmt: skip
     words = [
         (say("fit.jugs.nth", n=n + 1), say("fit.jugs.pulses", n=jug.pulses))
@@ -209,7 +215,7 @@ def jugs_live(shot: Shot) -> tuple[Live, ...]:
     """Pulses of this jug, about how many litres, the flow."""
     say, page = shot.reader.say, shot.page
     k = k_in_use(page, shot.line)
-    pulses = litres = say("fit.not-begun")
+    pulses = litres = say("fit.none")
     if page.since_ms:
         spoke = counter_spoke(shot.rows, page.since_ms)
         n = pulses_since(shot.rows, page.since_ms)

@@ -77,7 +77,7 @@ def flush_live(shot: Shot) -> tuple[Live, ...]:
     if not shot.line.flow_meter:
         return ()
     k = k_in_use(page, shot.line)
-    litres = say("fit.not-begun")
+    litres = say("fit.none")
     if page.since_ms:
         spoke = counter_spoke(shot.rows, page.since_ms)
         counted = pulses_since(shot.rows, page.since_ms) / k
@@ -334,6 +334,13 @@ def bypass(shot: Shot) -> Task:
     )
 
 
+def _hand_over(shot: Shot) -> Button:
+    """Filled while it is the thing to do."""
+    done = "handover" in shot.page.taken
+    key = "fit.handover.again" if done else "fit.handover.pass"
+    return Button(act="pass", words=shot.reader.say(key), look="other" if done else "filled")
+
+
 def handover(shot: Shot) -> Task:
     """Everything once more, the date to come back, the record."""
     say, page = shot.reader.say, shot.page
@@ -354,7 +361,7 @@ def handover(shot: Shot) -> Task:
         form=Form(
             fields=(Field(name="back", label=say("fit.handover.back"), sort="moment",
                           value=shot.draft("handover", "back", back)),),
-            buttons=(Button(act="pass", words=say("fit.handover.pass"), look="filled"),),
+            buttons=(_hand_over(shot),),
         ),
         folded=(Form(title=say("fit.handover.anew"),
                      buttons=(Button(act="anew", words=say("fit.handover.anew-do")),)),),

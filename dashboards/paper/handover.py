@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from analytics.errors import ModelError
-from analytics.samples import AnyEvent, CartridgeFitted, Commissioning, DropTest, Estimate
+from analytics.samples import AnyEvent, CartridgeFitted, DropTest, Estimate
 from analytics.survey.plan import Survey
 from dashboards.bed.layout import PHONE as BED_PHONE
 from dashboards.bed.view import bed_view
@@ -17,7 +17,7 @@ from dashboards.commissioning.progress import Progress, Promise
 from dashboards.commissioning.promise import proposal, units_of
 from dashboards.commissioning.shown import Shown
 from dashboards.commissioning.steps import STEPS, kinds_tested, passed_over, probes
-from dashboards.paper.common import Desk, care_row, log_row, place_row, sheet_of
+from dashboards.paper.common import Desk, care_row, place_row, sheet_of
 from dashboards.paper.drawings import alone
 from dashboards.paper.sheet import (
     Block,
@@ -34,8 +34,10 @@ from dashboards.sources import LineFacts
 from dashboards.state import state_of
 from dashboards.survey_plane import PHONE, survey_plane
 
-PLANE_MM = 95.0
-BED_MM = 95.0
+PLANE_MM = 80.0
+BED_MM = 80.0
+TWICE = ("raw", "dry", "blended")
+"""Steps whose checks have names that other steps have, too."""
 CARES = ("fit.care.plumbing", "fit.care.electricity", "fit.care.acid", "fit.care.test")
 
 
@@ -44,7 +46,6 @@ def handover_record(
 ) -> Sheet:
     """The sheet; `events` are those of the line, `estimate` the newest one."""
     say = desk.reader.say
-    since = page.begun_ms
     rows = [
         _place(desk, page),
         _water(desk, page),
@@ -54,7 +55,6 @@ def handover_record(
         _checks(desk, page),
         *_bed(desk, page, estimate, events),
         _dates(desk, page, estimate),
-        log_row(desk, [e for e in events if e.known_at_ms >= since and _ours(e)]),
         _care(desk, page),
         Row(
             title=say("paper.row.sign"),
@@ -62,10 +62,6 @@ def handover_record(
         ),
     ]
     return sheet_of(desk, "paper.handover", _sentence(desk, page), tuple(rows))
-
-
-def _ours(event: AnyEvent) -> bool:
-    return bool(event.who) and not isinstance(event, Commissioning)
 
 
 def _sentence(desk: Desk, page: Progress) -> str:
@@ -192,7 +188,7 @@ def _checks(desk: Desk, page: Progress) -> Row:
             Check(
                 sign=check.sign,
                 word=say(f"fit.sign.{check.sign}"),
-                what=f"{say(f'fit.step.{step}')}: {check.what}",
+                what=f"{say(f'fit.step.{step}')}: {check.what}" if step in TWICE else check.what,
                 result=check.result,
                 allowed=check.allowed,
             )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 FIT = {
     "fit.title": "Fitting",
+    "fit.title-what": "Survey a line, fit its cartridge and meters, prove them, hand over: step by "
+    "step, for the installer.",
     "fit.steps": "Steps",
     "fit.stands-at": "step {n} of {of}",
     "fit.saved": "saved {moment}",
@@ -24,7 +26,8 @@ FIT = {
     "fit.pass": "Pass: next step",
     "fit.write": "Write it down",
     "fit.again": "Measure again",
-    "fit.measured": "Measured. Look at what came out.",
+    "fit.measured-good": "It passes.",
+    "fit.measured-not": "It is outside its limit.",
     "fit.mark.done": "done",
     "fit.mark.here": "here",
     "fit.mark.to-come": "to come",
@@ -54,9 +57,9 @@ FIT = {
     "fit.at-most": "at most {figure}",
     "fit.within": "within {figure}",
     "fit.apart": "{figure} apart",
-    "fit.one-drop": "two counts within one drop",
+    "fit.one-drop": "within one drop",
     "fit.ruler": "Between the brackets: {low} to {high}.",
-    "fit.not-begun": "not begun",
+    "fit.none": "–",
     "fit.silent": "says nothing",
     "fit.stands": "stands",
     "fit.moves": "still moves",
@@ -94,6 +97,7 @@ FIT = {
     "fit.no-line": "reads less where there is more",
     "fit.dry-joints": "dry",
     "fit.drips": "it drips",
+    "fit.by-test": "as the drop test told",
     # --- flush
     "fit.flush.do": "Shut the water off, fit the head and the cartridge, then flush to drain.",
     "fit.flush.then": "Press when the tap opens: the meter counts from there.",
@@ -241,6 +245,7 @@ FIT = {
     "fit.handover.outside": "Outside: {step}.",
     "fit.handover.back": "Come back by",
     "fit.handover.pass": "I hand it over",
+    "fit.handover.again": "Hand it over once more",
     "fit.handover.record": "Hand-over record (PDF)",
     "fit.handover.anew": "Begin this line anew",
     "fit.handover.anew-do": "Forget all steps; the logbook stays",
@@ -264,9 +269,8 @@ FIT = {
     # --- the record
     "paper.handover": "Hand-over record",
     "paper.said.handover": "The line was fitted and proved on {day}: all {n} checks pass.",
-    "paper.said.handover-open": "The line was fitted on {day}; {n} checks are still open.",
-    "paper.said.handover-outside": "The line was fitted on {day}; {n} checks are outside their "
-    "limits.",
+    "paper.said.handover-open": "The line was fitted on {day}. Checks still open: {n}.",
+    "paper.said.handover-outside": "The line was fitted on {day}. Checks outside limits: {n}.",
     "paper.handover.no-water": "Raw water was not tested.",
     "paper.handover.none": "No treatment was taken from a survey.",
     "paper.handover.why": "With the doubt of the tests this puts the machine's water in the window "
