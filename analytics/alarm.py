@@ -13,6 +13,7 @@ from functools import cache
 
 import msgspec
 
+from analytics.diagnosis.faults import Finding
 from analytics.health import Health, Meters
 from analytics.machine_water import MachineWater
 from analytics.quarter import Quarter
@@ -80,6 +81,8 @@ class Situation(msgspec.Struct, frozen=True, kw_only=True):
     """The last full quarter of an hour that had rows, if the meters speak."""
     flow: Flow = Flow()
     meters: Meters = Meters()
+    findings: tuple[Finding, ...] = ()
+    """Faults that are told apart, those that explain others first."""
     bypass_set: float = 0.0
     water: MachineWater | None = None
     host: Host | None = None

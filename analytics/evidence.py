@@ -46,6 +46,8 @@ LONE_NOISE: Final = 0.008
 days are in it."""
 DRY_US_CM: Final = 15.0
 """Readings below this are of air (common practice, no source)."""
+SHORT_US_CM: Final = 20_000.0
+"""No tap water conducts so well: the cell is shorted (common practice, no source)."""
 STANDS_STILL: Final = 1.2e-3
 """A probe that varies by less than this over several draws is stuck: rounding and the reference to
 25 C alone move it."""
@@ -74,8 +76,12 @@ def seen_in(draws: Draws) -> Seen:
     """What the probes said over some draws: median of ln(EC25), NaN where nothing counted.
 
     A cell that reads next to nothing is dry or open: no water that leaves a filter conducts less.
+    One that reads more than any tap water is shorted, for however long.
     """
-    inlet, outlet = draws.inlet_ec25_us_cm, draws.outlet_ec25_us_cm
+    inlet, outlet = (
+        np.where(ec25 < SHORT_US_CM, ec25, np.nan)
+        for ec25 in (draws.inlet_ec25_us_cm, draws.outlet_ec25_us_cm)
+    )
     if _stands_still(outlet, draws.outlet_temp_c):
         outlet = np.full_like(outlet, np.nan)
     if _stands_still(inlet, draws.inlet_temp_c):

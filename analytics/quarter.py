@@ -11,6 +11,9 @@ from itertools import pairwise
 import msgspec
 import numpy as np
 
+from analytics.diagnosis.tally import NOTHING, Tally
+from analytics.diagnosis.tally import with_draw as tallied_draw
+from analytics.diagnosis.tally import with_rows as tallied_rows
 from analytics.samples import MINUTE_MS, NO_COUNT, Draws, Flag, Floats, Rows
 
 QUARTER_MS = 15 * MINUTE_MS
@@ -43,7 +46,8 @@ class ProbeCount(msgspec.Struct, frozen=True, kw_only=True):
 class Quarter(msgspec.Struct, frozen=True, kw_only=True):
     """One quarter of an hour. `counted` are rows with a flow count, `fastest` the highest mean flow
     of a draw in pulses a minute, `coldest_c` the lowest temperature of a draw after its purge;
-    `pairs` are draws both probes saw, `swapped` those where the outlet conducts the better."""
+    `pairs` are draws both probes saw, `swapped` those where the outlet conducts the better;
+    `tally` is what a diagnosis counts."""
 
     rows: int = 0
     counted: int = 0
@@ -58,6 +62,7 @@ class Quarter(msgspec.Struct, frozen=True, kw_only=True):
     coldest_c: float = math.inf
     pairs: int = 0
     swapped: int = 0
+    tally: Tally = NOTHING
 
 
 NO_ROWS = Quarter()
@@ -110,6 +115,7 @@ def _add_rows(so_far: Quarter, rows: Rows) -> Quarter:
                           _flagged(rows, Flag.OUTLET_SUSPECT)),
         inlet=_add_probe(so_far.inlet, rows.inlet_us_cm, rows.inlet_temp_c, flowing,
                          _flagged(rows, Flag.INLET_SUSPECT)),
+        tally=tallied_rows(so_far.tally, rows),
     )  # fmt: skip
 
 
@@ -152,4 +158,5 @@ def _add_draw(so_far: Quarter, draws: Draws, place: int) -> Quarter:
         coldest_c=min(so_far.coldest_c, temp) if math.isfinite(temp) else so_far.coldest_c,
         pairs=so_far.pairs + pair,
         swapped=so_far.swapped + (pair and ec_out > SWAPPED * ec_in),
+        tally=tallied_draw(so_far.tally, draws, place),
     )

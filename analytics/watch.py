@@ -16,6 +16,8 @@ import numpy as np
 
 from analytics.alarm import Flow, Quiet, Rule, Situation, line_rules
 from analytics.alarm_life import BORN, STANDING, Life, by_hand, due_ms, live_on
+from analytics.diagnosis.diagnose import Diagnosis, Seen, learn
+from analytics.diagnosis.diagnose import follow as diagnose
 from analytics.health import Meters, Recent, judge, worked_on
 from analytics.machine_water import MachineWater, RawTest, machine_water, raw_test
 from analytics.opening import is_open, never_shuts
@@ -91,6 +93,7 @@ class Watch(msgspec.Struct, frozen=True, kw_only=True):
     recent: Recent = Recent()
     meters: Meters = Meters()
     known: Known = Known()
+    diagnosis: Diagnosis = Diagnosis()
 
 
 class Came(msgspec.Struct, frozen=True, kw_only=True):
@@ -287,6 +290,7 @@ def _learn(watch: Watch, fact: AnyEvent) -> Watch:
         watch,
         known=msgspec.structs.replace(known, **changes),
         recent=worked_on(watch.recent, fact),
+        diagnosis=learn(watch.diagnosis, fact),
     )
 
 
@@ -310,7 +314,27 @@ def _end_quarter(line: LineSetup, local: LocalTime, watch: Watch) -> Watch:
         recent=recent,
         meters=meters,
     )
-    return _follow_flow(line, local, watch, quarter) if quarter.rows else watch
+    if quarter.rows:
+        watch = _follow_flow(line, local, watch, quarter)
+    return _diagnosed(line, local, watch, quarter)
+
+
+def _diagnosed(line: LineSetup, local: LocalTime, watch: Watch, quarter: Quarter) -> Watch:
+    """Follow the diagnosis through the quarter that ends now."""
+    flow = watch.flow
+    seen = Seen(
+        at_ms=watch.at_ms,
+        quarter=quarter,
+        meters=watch.meters,
+        shut=bool(watch.shut_pulses),
+        shut_l=flow.shut_l,
+        shut_quarters=flow.shut_quarters,
+        still_open_h=flow.still_open_h,
+        usual_gap_h=flow.usual_gap_h,
+        resets=sum(watch.recent.resets),
+        estimate=watch.estimate,
+    )
+    return msgspec.structs.replace(watch, diagnosis=diagnose(line, local, watch.diagnosis, seen))
 
 
 def _follow_flow(line: LineSetup, local: LocalTime, watch: Watch, quarter: Quarter) -> Watch:
@@ -367,6 +391,7 @@ def _situation(line: LineSetup, watch: Watch, silent: bool) -> Situation:
         quarter=watch.quarter,
         flow=watch.flow,
         meters=watch.meters,
+        findings=watch.diagnosis.findings,
         bypass_set=line.bypass if known is None else known,
         water=watch.water,
     )

@@ -47,7 +47,7 @@ def alarm_words(change: AlarmChange, reader: Reader) -> AlarmWords:
         figures=_figures(f"{key}.figures", change.numbers, reader),
         cause=reader.say(f"{key}.cause"),
         consequence=reader.say(f"{key}.consequence"),
-        do=reader.say(f"{key}.do"),
+        do=reader.say(f"{variant}.do" if reader.has(f"{variant}.do") else f"{key}.do"),
         within=_within(change.alarm, reader),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dashboards.phrases.en_acts import ACTS
 from dashboards.phrases.en_alarm_page import ALARM_PAGE
 from dashboards.phrases.en_alarms import ALARMS
+from dashboards.phrases.en_faults import FAULTS
 from dashboards.phrases.en_fit import FIT
 from dashboards.phrases.en_history import HISTORY
 from dashboards.phrases.en_paper import PAPER
@@ -269,6 +270,7 @@ ENGLISH = Language(
         **HISTORY,
         **PAPER,
         **ALARMS,
+        **FAULTS,
         **WIRING,
         **REMARKS,
     },

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from analytics.alarm import Flow, Host, Rule, Situation, rules
+from analytics.diagnosis.faults import finding
 from analytics.health import Health, Meters
 from analytics.machine_water import MachineWater, RawTest, machine_water
 from analytics.quarter import Quarter
@@ -139,6 +140,10 @@ RAISES: dict[str, tuple[Situation, Situation]] = {
     "inlet-probe-care": (meter("inlet", "out-of-specification"), meter("inlet", "good")),
     "flow-meter-failure": (meter("flow", "failure"), meter("flow", "maintenance-required")),
     "flow-meter-care": (meter("flow", "maintenance-required"), meter("flow", "function-check")),
+    "fault-found": (
+        now(findings=(finding("pulses-lost", NOW - DAY_MS, 0.9, "flow"),)),
+        now(findings=(finding("leak", NOW - DAY_MS, 0.9), finding("film", NOW, 0.5, "outlet"))),
+    ),
     "data-gap": (now(silent_since_ms=NOW - HOUR_MS), now()),
     "clock-unsure": (box(clock_sane=False), box()),
     "disk-low": (box(disk_free_mb=400.0), box(disk_free_mb=600.0)),

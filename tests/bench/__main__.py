@@ -38,12 +38,14 @@ def main() -> None:
     parser.add_argument(
         "--lives", type=int, help="calibration: how many lives (500 for the record)"
     )
+    parser.add_argument("--count", type=int, help="diagnosis: how many stretches (2000 on record)")
     asked = parser.parse_args()
     found: dict[str, dict[str, float]] = {}
     for name in asked.section or sections():
         module = importlib.import_module(f"tests.bench.{name}")
         if hasattr(module, "run"):
             more = {"lives": asked.lives} if name == "calibration" and asked.lives else {}
+            more |= {"count": asked.count} if name == "diagnosis" and asked.count else {}
             found[name] = dict(module.run(**more))
         elif not asked.json:
             print(f"{name}:")
