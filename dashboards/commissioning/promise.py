@@ -93,5 +93,5 @@ def promised(found: Survey) -> Promise:
         in_window=best.chance_in_window,
         litres=size.litres if size else None,
         reasons=tuple(each.text for each in best.against),
-        care=(*(c.text for c in best.care), *(c.text for c in best.cautions)),
+        care=tuple(c.text for c in best.care),
     )

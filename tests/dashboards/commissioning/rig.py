@@ -15,7 +15,7 @@ from analytics.chemistry.kcl import standard_us_cm
 from analytics.samples import Rows
 from analytics.setup import LineSetup, SiteSetup
 from dashboards.commissioning.notebook import Notebook
-from dashboards.serving import PageServer, address_of, listen
+from dashboards.serving import PageServer, listen
 from dashboards.store_source import StoreSource
 from dashboards.web import create_app
 from firmware_bridge.clock import VirtualClock
@@ -144,7 +144,7 @@ class Rig:
         thread = threading.Thread(target=lambda: asyncio.run(both()))
         thread.start()
         try:
-            yield address_of(listener).rsplit("/", 1)[0] or address_of(listener)
+            yield f"http://127.0.0.1:{listener.getsockname()[1]}"
         finally:
             server.stop()
             thread.join(20)
