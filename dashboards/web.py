@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from collections.abc import AsyncIterator, Awaitable, Callable
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
@@ -23,6 +23,7 @@ from dashboards.access.gate import Gate
 from dashboards.access.sign_in import SignIn, SignInView
 from dashboards.acts.routes import Acts, Book
 from dashboards.assets import assets
+from dashboards.choosing import A_YEAR_S, kept_choice
 from dashboards.commissioning.bench import Bench
 from dashboards.commissioning.notebook import Notebook
 from dashboards.desk import Desk
@@ -33,11 +34,10 @@ from dashboards.paper.make import PaperAskedError
 from dashboards.serving import address_of, listen, serve
 from dashboards.sources import SiteSource
 from dashboards.stream import Stream
-from dashboards.taste import Taste, choices, taste_of
+from dashboards.taste import Taste, taste_of
 
 __all__ = ["address_of", "create_app", "listen", "serve"]
 
-A_YEAR_S = 31_536_000
 MOST_OPEN_PAGES = 150
 LONGEST_LINE_NAME = 63
 
@@ -125,9 +125,8 @@ def _download(wanted: Download, desk: Desk) -> Callable[[Request], object]:
 
 def _page(page: Page, desk: Desk) -> Callable[[Request], object]:
     async def show(request: Request) -> Response:
-        chosen = {k: v for k, v in request.query_params.items() if k in choices()}
-        if chosen:
-            return _keep_choice(request, chosen)
+        if (choice := kept_choice(request)) is not None:
+            return choice
         taste = taste_of(request.cookies, desk.usual)
         html = await desk.html(page, dict(request.query_params), taste, request.state.visit)
         return Response(
@@ -143,20 +142,6 @@ def _sign_in_page(desk: Desk) -> Callable[[Request, SignInView], Awaitable[bytes
         return await desk.sheet("sign_in.html", taste, request.state.visit, form=view)
 
     return show
-
-
-def _keep_choice(request: Request, chosen: Mapping[str, str]) -> Response:
-    """Keep choices in cookies and show the page again without them in its address."""
-    for name, value in chosen.items():
-        if value not in choices()[name]:
-            allowed = ", ".join(choices()[name])
-            return PlainTextResponse(f"{name} can be {allowed}; not {value!r}.\n", status_code=400)
-    rest = request.url.remove_query_params(list(chosen))
-    target = rest.path + (f"?{rest.query}" if rest.query else "")
-    response = RedirectResponse(target, status_code=303)
-    for name, value in chosen.items():
-        response.set_cookie(name, value, max_age=A_YEAR_S, httponly=True, samesite="strict")
-    return response
 
 
 async def _live(request: Request) -> Response:

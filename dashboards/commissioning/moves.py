@@ -105,11 +105,14 @@ def _anew(ask: Ask) -> Progress:
 
 
 def _quiet(found: Move, ask: Ask) -> Move:
-    """The first thing done keeps alarms quiet for some hours: somebody works on the line."""
-    if found.page.begun_ms:
+    """What is done keeps alarms quiet for some hours: somebody works on the line."""
+    if ask.now_ms < found.page.quiet_until_ms:
         return found
-    page = msgspec.structs.replace(found.page, begun_ms=ask.now_ms)
-    work = ask.event(Commissioning, "fitting", until_ms=ask.now_ms + WORK_MS)
+    until_ms = ask.now_ms + WORK_MS
+    page = msgspec.structs.replace(
+        found.page, begun_ms=found.page.begun_ms or ask.now_ms, quiet_until_ms=until_ms
+    )
+    work = ask.event(Commissioning, "Fitting.", until_ms=until_ms)
     return msgspec.structs.replace(found, page=page, acts={"work": work} | found.acts)
 
 

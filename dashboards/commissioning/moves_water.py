@@ -66,7 +66,7 @@ def _fitted(ask: Ask) -> Move:
     cartridge = Cartridge(serial=serial, fitted_ms=at_ms, low_l=low, high_l=high)
     middle, sd = cartridge.before
     act = ask.event(
-        CartridgeFitted, "fitting", at_ms, cartridge_id=serial, litres_before=middle,
+        CartridgeFitted, "Fitting.", at_ms, cartridge_id=serial, litres_before=middle,
         litres_before_sd=sd,
     )  # fmt: skip
     return Move(page=changed(ask, cartridge=cartridge), acts={"cartridge": act}, passed=True)
@@ -169,7 +169,7 @@ def _drop_test(ask: Ask, water: str) -> DropTest | None:
         figures[counting.STEP_FIELDS[kind]] = step
     if not figures:
         return None
-    test: DropTest = ask.event(DropTest, "fitting", point=WATERS[water], **figures)
+    test: DropTest = ask.event(DropTest, "Fitting.", point=WATERS[water], **figures)
     return test
 
 
@@ -187,7 +187,7 @@ def _again(ask: Ask) -> Move:
     page = changed(ask, tallies=fresh, set_share=share, by_test=True, draft={})
     test = _drop_test(ask, "blended")
     acts: dict[str, Any] = {} if test is None else {"test": test}
-    acts["set"] = ask.event(BypassSet, "fitting", share=share)
+    acts["set"] = ask.event(BypassSet, "Fitting.", share=share)
     return Move(page=page, acts=acts)
 
 
@@ -265,7 +265,7 @@ def _take(ask: Ask) -> Move:
 @doing("bypass", "pass")
 def _set(ask: Ask) -> Move:
     share = ask.typed.number("share", 0.0, 95.0) / 100.0
-    act = ask.event(BypassSet, "fitting", share=share)
+    act = ask.event(BypassSet, "Fitting.", share=share)
     return Move(page=changed(ask, set_share=share, by_test=False), acts={"set": act}, passed=True)
 
 

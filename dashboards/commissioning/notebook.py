@@ -6,9 +6,12 @@ import os
 from pathlib import Path
 
 import msgspec
+import structlog
 
 from analytics.errors import StoreError
 from dashboards.commissioning.progress import Progress, begun
+
+log = structlog.get_logger(__name__)
 
 
 class Notebook:
@@ -50,8 +53,10 @@ class Notebook:
             return {}
         except OSError as fault:
             raise _unusable(self._path, fault) from fault
-        except msgspec.MsgspecError:
-            os.replace(self._path, self._path.with_name(self._path.name + ".broken"))
+        except msgspec.MsgspecError as fault:
+            aside = self._path.with_name(self._path.name + ".broken")
+            os.replace(self._path, aside)
+            log.warning("fitting.set-aside", file=str(aside), reason=str(fault))
             return {}
 
 

@@ -104,8 +104,8 @@ class Progress(msgspec.Struct, frozen=True, kw_only=True):
     saved_ms: int = 0
     turn: int = 0
     here: str = "flush"
-    work: str = ""
-    """The entry that keeps alarms quiet while somebody works here."""
+    quiet_until_ms: int = 0
+    """Until here alarms are kept quiet: somebody works on the line."""
     taken: dict[str, Taken] = {}
     draft: dict[str, str] = {}
     since_ms: int = 0

@@ -21,6 +21,7 @@ from analytics.setup import LineSetup
 from dashboards.acts.forms import number as number_of
 from dashboards.acts.routes import Book
 from dashboards.acts.said import faults_said
+from dashboards.choosing import kept_choice
 from dashboards.commissioning import moves_meters, moves_water  # noqa: F401 - they name their buttons
 from dashboards.commissioning.bench import Bench
 from dashboards.commissioning.meters import LONG_MS
@@ -66,6 +67,8 @@ class Fitting:
         ]
 
     async def _look(self, request: Request) -> Response:
+        if (choice := kept_choice(request)) is not None:
+            return choice
         query = request.query_params
         asked, line = await self._about(request, query.get("line", ""))
         if line is None:
@@ -129,8 +132,6 @@ class Fitting:
         found = await run_in_threadpool(move, ask, step, act)
         entries = await self._written(found, shot.page, step, who)
         page = kept(found.page, step, entries, shot.now_ms)
-        if "work" in entries:
-            page = msgspec.structs.replace(page, work=entries["work"])
         await self._keep(page)
         log.info("fitting.pressed", line=page.line_id, step=step, act=act, who=who)
         return page
@@ -147,7 +148,7 @@ class Fitting:
     async def _write(self, act: AnyEvent, event_id: str, before: str, who: str) -> str:
         act = msgspec.structs.replace(act, event_id=event_id)
         if before and before != event_id and await self._holds(before):
-            act = msgspec.structs.replace(act, corrects=before, note=f"{AGAIN} {act.note}".strip())
+            act = msgspec.structs.replace(act, corrects=before, note=f"{AGAIN} {act.note}")
         entry = await self._book.record(act, who)
         return entry.event.event_id
 

@@ -121,7 +121,7 @@ async def test_a_step_taken_again_corrects_its_entry(hand: Hand) -> None:
 
     assert [e.event.cartridge_id for e in fitted] == ["H-1", "H-2"]
     assert [bool(e.withdrawn_by) for e in fitted] == [True, False]
-    assert fitted[1].event.note == "Taken again while fitting. fitting"
+    assert fitted[1].event.note == "Taken again while fitting. Fitting."
     assert fitted[1].event.who == "Ada"
 
 
@@ -133,6 +133,26 @@ async def test_what_cannot_be_is_said_and_what_was_typed_stays(hand: Hand) -> No
     assert "Bypass is no number." in answer.text
     assert "many&#34;" in answer.text
     assert "<script>" not in answer.text.replace('<script type="module"', "")
+
+
+async def test_units_are_chosen_here_too(hand: Hand) -> None:
+    """The page comes back in them, at the same step."""
+    answer = await hand.client.get("/fit?line=bar&step=raw&units=fH")
+    hand.client.cookies.update(answer.cookies)
+
+    assert answer.headers["location"] == "/fit?line=bar&step=raw"
+    assert "One drop stands for 1.785\u202f°fH" in await hand.look("raw")
+
+
+async def test_who_comes_back_the_next_day_is_not_rung_at(hand: Hand) -> None:
+    """Each four hours of work keep alarms quiet anew."""
+    await hand.press("raw", "drop")
+    await hand.press("raw", "drop")
+    hand.rig.clock.gone_ms += 20 * 3_600_000
+    await hand.press("raw", "drop")
+    entries = await hand.rig.book.entries()
+
+    assert [type(e.event) for e in entries] == [Commissioning, Commissioning]
 
 
 async def test_minus_and_plus_post(hand: Hand) -> None:
