@@ -215,11 +215,20 @@ class _Draw(msgspec.Struct, frozen=True, kw_only=True):
         parts.append(text(middle, above, "raw", "em mid"))
         parts.append(text(middle, above + 18, name, "mid"))
         x, y = self._at(scene.blended)
-        parts.append(self._two(x, y, scene.name, f"{scene.words[0]} / {scene.words[1]}", away=22))
+        words = f"{scene.words[0]} / {scene.words[1]}"
+        away = self._beyond_window(x, y, max(text_width(scene.name), text_width(words)))
+        parts.append(self._two(x, y, scene.name, words, away=away))
         if scene.treated is not None and scene.ticked and scene.share:
             at = self._at(scene.treated)
             parts.append(self._bed(at, y))
         return "".join(parts)
+
+    def _beyond_window(self, x: float, y: float, wide: float) -> float:
+        """How far beside the bead its words begin: past the window's bracket, where they fit."""
+        (_, foot), (right, head) = self._at(self.scene.window_low), self._at(self.scene.window_high)
+        past = right + 10 - x
+        inside = head - 14 < y < foot + 24 and x + 22 < right + 4 < x + 22 + wide + 8
+        return past if inside and x + past + wide <= self.size.width else 22.0
 
     def _bed(self, at: tuple[float, float], taken_y: float) -> str:
         y = at[1] - 6 if at[1] > self.size.bottom - 12 else at[1] + 20
