@@ -17,6 +17,7 @@ from analytics.diagnosis.faults import FAULTS, Finding, finding
 from analytics.diagnosis.slow import found_in
 from analytics.diagnosis.tally import NOTHING, Tally, together
 from analytics.health import Health, Meters
+from analytics.opening import never_shuts
 from analytics.quarter import QUARTER_MS, Quarter
 from analytics.samples import (
     DAY_MS,
@@ -37,6 +38,9 @@ FALL_K: Final = 1.0
 """Standing water follows the room slowly: a fall by so much within a quarter is fresh water."""
 UNSEEN: Final = 3
 LEAK_QUARTERS: Final = 8
+ENDLESS_QUARTERS: Final = 64
+"""No place draws without a quarter of an hour's pause for so long: where no hours are stated, this
+alone shows a leak."""
 BEYOND_USUAL: Final = 1.25
 RESETS: Final = 2
 LEVEL_DAYS: Final = 5
@@ -105,8 +109,9 @@ class Seen(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Diagnosis(msgspec.Struct, frozen=True, kw_only=True):
-    """Where the diagnosis stands: the running local day, whole days before it, quarters without
-    rows, quarters in which water moved since the last pulse, what the days told, and all findings.
+    """Where the diagnosis stands: the running local day, whole days before it, quarters running
+    without rows, without a pulse and with some, those in which water moved since the last pulse,
+    what the days told, and all findings.
     """
 
     day: int = -1
@@ -116,6 +121,7 @@ class Diagnosis(msgspec.Struct, frozen=True, kw_only=True):
     days: tuple[Day, ...] = ()
     empty: int = 0
     dry: int = 0
+    wet: int = 0
     unseen: int = 0
     slow: tuple[Finding, ...] = ()
     findings: tuple[Finding, ...] = ()
@@ -181,6 +187,7 @@ def _count(local: LocalTime, diagnosis: Diagnosis, seen: Seen) -> Diagnosis:
         last_minute=last,
         empty=0 if quarter.rows else diagnosis.empty + 1,
         dry=dry,
+        wet=diagnosis.wet + 1 if quarter.pulses else 0,
         unseen=diagnosis.unseen + (1 if fell and dry > 1 else 0) if dry else 0,
     )
 
@@ -205,7 +212,7 @@ def _at_once(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Find
     if seen.resets >= RESETS:
         yield finding("counter-anew", at, 0.9, "flow")
     yield from _of_flow(line, diagnosis, seen)
-    yield from _held(diagnosis, seen)
+    yield from _held(line, diagnosis, seen)
 
 
 def _of_health(which: str, health: Health | None, at_ms: int) -> Iterator[Finding]:
@@ -219,19 +226,35 @@ def _of_flow(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Find
     at, limits = seen.at_ms, line.limits
     if not line.flow_meter:
         return
-    if seen.shut_l > limits.leak_l_h or seen.shut_quarters >= LEAK_QUARTERS:
+    if diagnosis.wet >= ENDLESS_QUARTERS:
+        yield finding("leak", at - diagnosis.wet * QUARTER_MS, 0.8)
+    elif seen.shut_l > limits.leak_l_h or seen.shut_quarters >= LEAK_QUARTERS:
         yield finding("leak", at - seen.shut_quarters * QUARTER_MS, 0.9)
     since = at - diagnosis.dry * QUARTER_MS
     if diagnosis.unseen >= UNSEEN:
         yield finding("flow-meter-stuck", since, 0.9, "flow")
-    if seen.still_open_h > max(limits.no_flow_h, BEYOND_USUAL * seen.usual_gap_h):
+    waits = seen.still_open_h > max(limits.no_flow_h, BEYOND_USUAL * seen.usual_gap_h)
+    if waits and _trades(line, diagnosis):
         yield finding("no-flow", since, 0.8)
 
 
-def _held(diagnosis: Diagnosis, seen: Seen) -> Iterator[Finding]:
+def _trades(line: LineSetup, diagnosis: Diagnosis) -> bool:
+    """Whether the place is used on this weekday: by its hours, or by its habit where none are
+    stated."""
+    if not never_shuts(line.opening):
+        return True
+    alike = [d.first_minute >= 0 for d in diagnosis.days if (d.day - diagnosis.day) % 7 == 0]
+    return bool(alike) and all(alike)
+
+
+def _held(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Finding]:
     """Findings that stand until the contrary is seen, not only while they are seen."""
     for old in diagnosis.findings:
-        dry_night = seen.shut and seen.quarter.rows and not seen.quarter.pulses
+        dry_night = (
+            (seen.shut or never_shuts(line.opening))
+            and seen.quarter.rows
+            and not seen.quarter.pulses
+        )
         right_way = seen.quarter.pairs > 1 and seen.quarter.swapped < seen.quarter.pairs
         if old.code == "leak" and not dry_night:
             yield old
