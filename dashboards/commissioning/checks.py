@@ -9,6 +9,7 @@ import msgspec
 
 from analytics import calibration as fit
 from analytics.calibration import Jug
+from analytics.chemistry.saturation import BREW_BOILER
 from analytics.samples import Spread
 from analytics.setup import LineSetup
 from dashboards.commissioning.counting import drop_size, finished, reading
@@ -142,8 +143,9 @@ def _proposal(desk: _Desk) -> Iterator[Check]:
             say("fit.at-least", figure=str(round(100 * LEAST_CHANCE))),
         )  # fmt: skip
     if taken.brew_si is not None:
+        boiler = shown.temp(BREW_BOILER.temp_c)
         yield desk.check(
-            taken.brew_si.p50 <= window.si_watch, say("fit.check.scale"),
+            taken.brew_si.p50 <= window.si_watch, say("fit.check.scale", temp=boiler),
             _index(shown, taken.brew_si),
             say("fit.at-most", figure=_signed(shown, window.si_watch)),
         )  # fmt: skip

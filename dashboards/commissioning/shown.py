@@ -28,8 +28,9 @@ class Shown(msgspec.Struct, frozen=True, kw_only=True):
         return self._one(VOLUME, litres, self.reader.volume_unit, digits)
 
     def temp(self, temp_c: float) -> str:
-        """A temperature in the reader's unit."""
-        return self._one(TEMPERATURE, temp_c, self.reader.temperature_unit, 1)
+        """A temperature in the reader's unit; hot ones in whole degrees."""
+        digits = 0 if temp_c > 60.0 else 1
+        return self._one(TEMPERATURE, temp_c, self.reader.temperature_unit, digits)
 
     def conductivity(self, us_cm: float) -> str:
         """A conductivity; small ones with a decimal."""

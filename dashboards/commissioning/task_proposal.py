@@ -94,7 +94,8 @@ def _judged(shot: Shot, found: Survey) -> tuple[tuple[str, ...], ...]:
             ends = shown.between(water.brew_si.p05, water.brew_si.p95, 1)
             limit = say("fit.at-most", figure=shown.number(window.si_watch, 1))
             index = f"SI {shown.number(water.brew_si.p50, 1)} ({ends}) [{limit}]"
-            rows.append((say("fit.check.scale"), index))
+            boiler = shown.temp(found.site.brew_boiler.temp_c)
+            rows.append((say("fit.check.scale", temp=boiler), index))
         rows.append((say("fit.ph"), shown.number(water.ph.p50, 1)))
         if "chloride_mmol_l" in found.given.known():
             limit = say("fit.at-most", figure=f"{shown.number(window.chloride_watch_mg_l)} mg/L")
@@ -111,6 +112,9 @@ def _said(shot: Shot, found: Survey) -> tuple[str, ...]:
     """Doubts, notes, what speaks against it; then the alternatives."""
     say, best = shot.reader.say, found.best
     said = [each.text for each in (*found.notes, *best.against)]
+    if best.bypass is not None and best.bypass.low is not None and best.bypass.high is not None:
+        low, high = (f"{100 * share:.0f}" for share in (best.bypass.low, best.bypass.high))
+        said.insert(0, say("fit.proposal.from-to", low=low, high=high))
     if best.family != shot.line.medium:
         said.append(say("fit.proposal.other-medium", medium=say(f"medium.{shot.line.medium}")))
     ranked = sorted((c for c in found.candidates if c.fits), key=lambda c: -c.score)

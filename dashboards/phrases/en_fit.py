@@ -81,7 +81,7 @@ FIT = {
     "fit.check.treatment": "Treatment",
     "fit.check.medium": "Medium",
     "fit.check.window": "In the window",
-    "fit.check.scale": "Scale at 93 °C",
+    "fit.check.scale": "Scale at {temp}",
     "fit.check.corrosion": "Corrosion: chloride",
     "fit.check.gain": "true over read",
     "fit.check.raw-ec": "Raw water at 25 °C",
@@ -167,6 +167,7 @@ FIT = {
     "change "
     "the site file first.",
     "fit.proposal.better": "The survey ranks {medium} first for this water.",
+    "fit.proposal.from-to": "In the window from {low} to {high} %.",
     "fit.bypass.share": "Bypass",
     "fit.machine": "The machine and its use",
     "fit.machine.boilers": "Boilers behind the filter",

@@ -135,6 +135,19 @@ async def test_what_cannot_be_is_said_and_what_was_typed_stays(hand: Hand) -> No
     assert "<script>" not in answer.text.replace('<script type="module"', "")
 
 
+async def test_a_box_that_dies_between_logbook_and_page_writes_once(hand: Hand) -> None:
+    """The act is on the disk, the page is not: the button pressed again adds no second entry."""
+    await hand.press("raw", "drop")
+    before = Notebook(hand.rig.path).page("bar", 0)
+    await hand.press("bypass", "pass", share="25")
+    Notebook(hand.rig.path).keep(before)
+    await hand.press("bypass", "pass", share="25")
+    entries = await hand.rig.book.entries()
+
+    assert [type(e.event) for e in entries] == [Commissioning, BypassSet]
+    assert Notebook(hand.rig.path).page("bar", 0).set_share == pytest.approx(0.25)
+
+
 async def test_units_are_chosen_here_too(hand: Hand) -> None:
     """The page comes back in them, at the same step."""
     answer = await hand.client.get("/fit?line=bar&step=raw&units=fH")
