@@ -138,7 +138,11 @@ def follow(line: LineSetup, local: LocalTime, diagnosis: Diagnosis, seen: Seen) 
     """Take in one quarter of an hour."""
     diagnosis = _turn(line, local, diagnosis, seen)
     diagnosis = _count(local, diagnosis, seen)
-    now = (*_at_once(line, diagnosis, seen), *_remarked(line, diagnosis, seen), *diagnosis.slow)
+    now = (
+        *_at_once(line, local, diagnosis, seen),
+        *_remarked(line, diagnosis, seen),
+        *diagnosis.slow,
+    )
     return msgspec.structs.replace(diagnosis, findings=_sorted(diagnosis.findings, now))
 
 
@@ -196,7 +200,9 @@ def _minute(local: LocalTime, at_ms: int) -> int:
     return (at_ms + local.offset_ms(at_ms)) % DAY_MS // MINUTE_MS
 
 
-def _at_once(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Finding]:
+def _at_once(
+    line: LineSetup, local: LocalTime, diagnosis: Diagnosis, seen: Seen
+) -> Iterator[Finding]:
     """What a quarter of an hour tells by itself."""
     at, quarter = seen.at_ms, seen.quarter
     if diagnosis.empty * QUARTER_MS >= line.limits.gap_s * 1000:
@@ -211,7 +217,7 @@ def _at_once(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Find
         yield from _of_health(which, health, at)
     if seen.resets >= RESETS:
         yield finding("counter-anew", at, 0.9, "flow")
-    yield from _of_flow(line, diagnosis, seen)
+    yield from _of_flow(line, local, diagnosis, seen)
     yield from _held(line, diagnosis, seen)
 
 
@@ -222,7 +228,9 @@ def _of_health(which: str, health: Health | None, at_ms: int) -> Iterator[Findin
         yield finding(code, at_ms, 0.95, whose)
 
 
-def _of_flow(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Finding]:
+def _of_flow(
+    line: LineSetup, local: LocalTime, diagnosis: Diagnosis, seen: Seen
+) -> Iterator[Finding]:
     at, limits = seen.at_ms, line.limits
     if not line.flow_meter:
         return
@@ -234,17 +242,18 @@ def _of_flow(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Find
     if diagnosis.unseen >= UNSEEN:
         yield finding("flow-meter-stuck", since, 0.9, "flow")
     waits = seen.still_open_h > max(limits.no_flow_h, BEYOND_USUAL * seen.usual_gap_h)
-    if waits and _trades(line, diagnosis):
+    if waits and _trades(line, local, diagnosis, seen.at_ms):
         yield finding("no-flow", since, 0.8)
 
 
-def _trades(line: LineSetup, diagnosis: Diagnosis) -> bool:
-    """Whether the place is used on this weekday: by its hours, or by its habit where none are
-    stated."""
+def _trades(line: LineSetup, local: LocalTime, diagnosis: Diagnosis, at_ms: int) -> bool:
+    """Whether the place should have been at work for long by now: by its hours, or by the weekday's
+    habit where none are stated."""
     if not never_shuts(line.opening):
         return True
-    alike = [d.first_minute >= 0 for d in diagnosis.days if (d.day - diagnosis.day) % 7 == 0]
-    return bool(alike) and all(alike)
+    firsts = [d.first_minute for d in diagnosis.days if (d.day - diagnosis.day) % 7 == 0]
+    begun = max(firsts, default=0) + 60 * line.limits.no_flow_h
+    return bool(firsts) and min(firsts) >= 0 and _minute(local, at_ms) > begun
 
 
 def _held(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Finding]:

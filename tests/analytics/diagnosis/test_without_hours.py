@@ -36,6 +36,7 @@ def test_a_weekly_day_of_rest_is_no_shut_valve() -> None:
     sundays = ((6 * 24.0, 7 * 24.0), (13 * 24.0, 14 * 24.0))
 
     assert "no-flow" not in codes(13.8, *sundays)
+    assert "no-flow" not in codes(14.2, *sundays)
     assert "no-flow" in codes(14.99, *sundays, (14 * 24.0, 15 * 24.0))
 
 
