@@ -12,6 +12,7 @@ import click
 from analytics.errors import ConfigError, LastLitreError
 
 ELSEWHERE = {
+    "backup": ("dashboards.record_commands", "backup_command"),
     "backtest": ("dashboards.backtest_command", "backtest_command"),
     "firmware": ("dashboards.firmware_command", "firmware_command"),
     "export": ("dashboards.export_command", "export_command"),

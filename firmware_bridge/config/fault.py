@@ -16,7 +16,7 @@ SECRET_KEY = re.compile(
     re.IGNORECASE,
 )
 ENTRY = re.compile(
-    r"(?P<key>[\w-]+)(?P<is>[\"']?\s*=\s*)"
+    r"(?<![\w-])(?P<key>[\w-]++)(?P<is>[\"']?\s*=\s*)"
     r"(?:\"{3}.*?\"{3}|'{3}.*?'{3}|\"(?:\\.|[^\"\\])*\"|'[^']*'|[^\s,}\]]+)",
     re.DOTALL,
 )

@@ -121,6 +121,11 @@ def from_notes(path: Path | str) -> str:
     place = Place(file=str(path))
     notes = read_table(Notes, raw, place, faults, also=_further(raw, Notes))
     report = _one(ReportNotes, "utility_report", raw, place, faults)
+    if report is not None and not _states_something(report):
+        mend = "Add a value of the report, or leave utility_report out."
+        faults.append(
+            fault(place.at("utility_report"), "", MISSING, "no value is stated", mend=mend)
+        )
     reading = _one(RawReadingNotes, "raw_water_reading", raw, place, faults)
     tests = _tests(raw, place, faults)
     if faults or notes is None:
@@ -182,6 +187,11 @@ def _tests(raw: dict[str, Any], place: Place, faults: list[Fault]) -> list[DropN
             faults.append(fault(here, "", MISSING, "no value is stated", mend=mend))
         found += [test] if test is not None else []
     return found
+
+
+def _states_something(report: ReportNotes) -> bool:
+    values = (getattr(report, name) for name in report.__struct_fields__)
+    return any(value is not None for value in values)
 
 
 def _site(notes: Notes, name: str) -> str:

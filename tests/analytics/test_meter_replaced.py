@@ -6,7 +6,8 @@ import msgspec
 import numpy as np
 import pytest
 
-from analytics.belief import GAIN_SD, Belief, begin, changed
+from analytics.baseline import GAIN_SD
+from analytics.belief import Belief, begin, changed
 from analytics.facts import take_event
 from analytics.samples import (
     DAY_MS,

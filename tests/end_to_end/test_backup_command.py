@@ -23,6 +23,7 @@ def test_a_running_site_is_copied_and_put_back_once_it_is_stopped(tmp_path: Path
         eventually("rows", lambda: len(reader.rows("bar", 0, 1 << 60)) > 0, 60)
         reader.close()
         made = once("backup", str(path), str(tmp_path))
+        assert made.returncode == 0, made.stderr
         copy = next(tmp_path.glob("harbour-steps-2*.sqlite"))
         refused = once("restore", str(path), str(copy))
         assert program.stop() == 0
