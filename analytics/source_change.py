@@ -14,7 +14,7 @@ import msgspec
 import numpy as np
 
 from analytics.baseline import less_known
-from analytics.belief import Belief, bypass_guesses, cartridge, chance, changed
+from analytics.belief import Belief, bypass_guesses, cartridge, chance, changed, shares
 from analytics.evidence import Seen
 from analytics.samples import Floats
 from analytics.setup import LineSetup
@@ -37,6 +37,8 @@ SOURCE, BYPASS, PROBE, EXHAUSTION = "source", "bypass", "probe", "exhaustion"
 NEAR_END: Final = 0.85
 MAY_BE_NEAR: Final = 0.15
 """Where the front may be this near (share of life, and how probable), a rise may be the front."""
+CHANGED_WHEN_SPENT: Final = 0.6
+"""What a sudden fall behind a spent bed adds to the odds of a new cartridge."""
 
 
 class Level(msgspec.Struct, frozen=True, kw_only=True):
@@ -167,7 +169,7 @@ def open_minded(
     if line.inlet_probe and math.isfinite(change.inlet):
         anew["ec"] = belief.cloud["ec"] + change.inlet
     belief = changed(belief, anew)
-    odds = _odds(line, change, sees_bypass)
+    odds = _odds(line, change, sees_bypass, _spent(belief))
     which = rng.choice(5, len(belief.ln_weight), p=odds)
     belief = _other_water(belief, line, change, which == 0, rng)
     belief = _other_bypass(belief, which == 1, rng)
@@ -186,14 +188,20 @@ def _inlet_probe_moved(belief: Belief, change: Change) -> Belief:
     return changed(belief, columns | less_known(cloud, 0.02**2))
 
 
-def _odds(line: LineSetup, change: Change, sees_bypass: bool) -> Floats:
+def _spent(belief: Belief) -> float:
+    """How surely the cartridge is past the end of its capacity."""
+    return float(shares(belief) @ (belief.cloud["life"] >= 1.0))
+
+
+def _odds(line: LineSetup, change: Change, sees_bypass: bool, spent: float) -> Floats:
     """Chances of another water, a moved bypass, a new cartridge, a probe at fault, and of nothing
-    but what was believed already: a steep front looks like a step, too."""
+    but what was believed already: a steep front looks like a step, too. Whose cartridge is spent
+    most likely changes it, and it is not always written down (common practice, no source)."""
     fell = change.outlet < 0.0
     bypass = 0.0
     if sees_bypass:
         bypass = 0.25 if line.bypass > 0.0 else 0.05
-    new = 0.08 if fell else 0.0
+    new = 0.08 + CHANGED_WHEN_SPENT * spent if fell else 0.0
     if change.what == EXHAUSTION:
         odds = np.array([0.25, 0.5 * bypass, 0.0, 0.05, 0.6])
     elif change.what == PROBE and not line.inlet_probe:

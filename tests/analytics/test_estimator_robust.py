@@ -323,11 +323,25 @@ def twice(life: QuickLife) -> Draws:
 
 
 @pytest.mark.timeout(300)  # a life and a third, hour by hour
-def test_a_change_nobody_entered_is_found_and_the_old_cartridge_closed() -> None:
-    """Behind a spent hydrogen bed the water is soft again from one hour to the next."""
+def test_a_change_behind_a_hydrogen_pair_moves_the_figure_at_once() -> None:
+    """Whether it is named or not, a new bed is not called a spent one for long."""
     life = spent(0)
     line, draws = life.setup.lines[0], twice(life)
+    old_end = int(life.draws.end_ms[-1])
+    _, found = weigh(line, LOCAL, SEED, start_weighing(line, SEED), draws, life.setup.dated,
+                     int(draws.end_ms[-1]))  # fmt: skip
+    after = next(e for e in found if e.at_ms > old_end + 3 * DAY_MS)
+
     assert (line.medium, line.inlet_probe) == ("hydrogen", True)
+    assert used(after) < 0.3
+    assert after.end_probability < 0.5
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_change_nobody_entered_is_found_and_the_old_cartridge_closed(seed: int) -> None:
+    """Behind a spent bed (hydrogen, mixed) the water is soft again from one hour to the next."""
+    life = spent(seed)
+    line, draws = life.setup.lines[0], twice(life)
     last_ms = int(draws.end_ms[-1])
     begun = start_weighing(line, SEED)
     _, found = weigh(line, LOCAL, SEED, begun, draws, life.setup.dated, last_ms)
@@ -338,7 +352,7 @@ def test_a_change_nobody_entered_is_found_and_the_old_cartridge_closed() -> None
 
     assert before.end_probability > 0.8
     assert told
-    assert told[0].at_ms - old_end < 8 * DAY_MS
+    assert told[0].at_ms - old_end < 3 * DAY_MS
     assert after.cartridge_id.startswith("unannounced-")
     assert after.cartridge_id != before.cartridge_id
     assert after.end_probability < 0.1
@@ -394,7 +408,7 @@ def test_what_a_line_lacks_is_said(settings: dict[str, object], codes: set[str])
     draws = hourly(3) if line.flow_meter else no_draws()
     found = run(line, draws, FITTED, REPORT, days=3)[-1]
 
-    assert codes == {n.code for n in found.remarks}
+    assert codes <= {n.code for n in found.remarks}
     assert found.reason == found.remarks[0].code
 
 

@@ -155,15 +155,18 @@ def test_exchange_is_by_equivalents(medium: ExchangeMedium, raw: Water) -> None:
 
 @_by_name(EXCHANGE)
 def test_the_kind_comes_back_and_the_load_never_falls(medium: ExchangeMedium) -> None:
-    """From a twentieth of life on, hardness of the medium's kind only rises (0.1 % of raw allowed)
-    in waters with no more alkalinity than hardness; loads rise in all."""
+    """From a twentieth of life on, hardness of the medium's kind only rises (0.1 % of raw allowed,
+    0.3 % where a bed of two works on) in waters with no more alkalinity than hardness; loads rise
+    in all."""
     raws = fourteen()
     curves = medium.curves(raws)
     plain = raws.alkalinity_meq_l <= 2.0 * (raws.ca_mmol_l + raws.mg_mmol_l)
     first = 0.2 if medium.name in ("magnesium", "mixed") else 0.05
     settled = slice(int(np.searchsorted(GRID, first)), None)
 
-    assert np.all(np.diff(curves.share[plain][:, settled], axis=1) >= -1e-3)
+    dip = 3e-3 if medium.name == "mixed" else 1e-3
+
+    assert np.all(np.diff(curves.share[plain][:, settled], axis=1) >= -dip)
     assert np.all(np.diff(curves.load, axis=1) >= -1e-9)
 
 
