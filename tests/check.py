@@ -15,7 +15,10 @@ STEPS = (
     ("lint", [str(BIN / "ruff"), "check", "."]),
     ("types", [sys.executable, "-m", "mypy"]),
     ("import rules", [str(BIN / "lint-imports")]),
-    ("tests", [sys.executable, "-m", "pytest", "-q", "-n", "2", "--durations=15"]),
+    (
+        "tests",
+        [sys.executable, "-m", "pytest", "-q", "-n", "2", "--dist", "loadgroup", "--durations=15"],
+    ),
 )
 
 

@@ -9,6 +9,7 @@ settings.register_profile(
     derandomize=True,
     deadline=None,
     database=None,
+    max_examples=60,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("house")

@@ -22,7 +22,8 @@ from analytics.setup import LineSetup
 from analytics.weigh import start_weighing, weigh
 from tests.quick_lives.life import QuickLife, quick_life
 
-pytestmark = pytest.mark.timeout(480)  # whole lives, hour by hour
+pytestmark = [pytest.mark.timeout(480), pytest.mark.xdist_group("degraded")]
+"""Whole lives, hour by hour, weighed once: in one process."""
 
 LIVES = (0, 1, 2)
 """Undisturbed lives of a hydrogen, a mixed and a sodium bed with a pair of probes."""
