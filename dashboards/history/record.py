@@ -14,7 +14,6 @@ from analytics.samples import (
     HOUR_MS,
     AlarmChange,
     AnyEvent,
-    CartridgeFitted,
     Closure,
     Draws,
     DropTest,
@@ -371,9 +370,3 @@ def _shut_hours(setup: SiteSetup, span: Span) -> list[tuple[int, int]]:
         for a, b in zip(edges[::2], edges[1::2], strict=False)
         if b > span.from_ms and a < span.to_ms
     ]
-
-
-def fitted_before(events: Sequence[AnyEvent], at_ms: int) -> CartridgeFitted | None:
-    """The cartridge that was in at an instant."""
-    found = [e for e in events if isinstance(e, CartridgeFitted) and e.at_ms <= at_ms]
-    return found[-1] if found else None

@@ -50,11 +50,12 @@ def table(record: Record) -> str:
             record.litres[n],
             *((last.p50, last.p05, last.p95) if last else (math.nan,) * 3),
         )  # fmt: skip
-        writer.writerow([_iso(edges[n]), _iso(edges[n + 1]), *map(_cell, figures)])
+        writer.writerow([iso(edges[n]), iso(edges[n + 1]), *map(_cell, figures)])
     return out.getvalue()
 
 
-def _iso(at_ms: int) -> str:
+def iso(at_ms: int) -> str:
+    """An instant in UTC."""
     return datetime.fromtimestamp(at_ms / 1000, tz=UTC).isoformat().replace("+00:00", "Z")
 
 

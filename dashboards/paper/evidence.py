@@ -11,14 +11,13 @@ import hashlib
 import io
 import zipfile
 from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime
 from importlib.metadata import version
 
 import msgspec
 
 from analytics.samples import AnyEvent, Estimate
 from dashboards.history.record import Record
-from dashboards.history.table import table
+from dashboards.history.table import iso, table
 from dashboards.paper.change import stood
 from dashboards.paper.common import (
     Desk,
@@ -32,6 +31,7 @@ from dashboards.paper.common import (
 )
 from dashboards.paper.facts import Cartridge, bypass_set, calibrations
 from dashboards.paper.sheet import Facts, Row, Sheet, Table, Words
+from firmware_bridge.export import safe as harmless
 from firmware_bridge.store.chain import Chain
 from firmware_bridge.store.events import kind_of
 
@@ -47,7 +47,6 @@ class Known(msgspec.Struct, frozen=True, kw_only=True):
     estimates: Sequence[Estimate]
     events: list[AnyEvent]
     chain: Chain
-    counters: dict[str, int]
 
 
 def csv_files(known: Known) -> dict[str, bytes]:
@@ -219,12 +218,10 @@ def safe(value: object) -> object:
     """A cell that no table program takes for a formula; figures in full."""
     if isinstance(value, float):
         return f"{value:.6g}"
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return "'" + value
-    return value
+    return harmless(value) if isinstance(value, str) else value
 
 
 def _iso(at_ms: int) -> str:
     if not at_ms:
         return ""  # an entry of the site file: known from the first start on
-    return datetime.fromtimestamp(at_ms / 1000, tz=UTC).isoformat().replace("+00:00", "Z")
+    return iso(at_ms)

@@ -158,7 +158,6 @@ def _evidence(store: Reader, desk: Desk, cartridge: Cartridge, now_ms: int) -> M
         estimates=store.estimates_as_stored(line_id, span.from_ms, span.to_ms),
         events=store.events(line_id, span.from_ms - DAY_MS, span.to_ms),
         chain=verify_chain(store.logbook()),
-        counters=store.counters(),
     )
     files = csv_files(known)
     pdf = pdf_of(evidence_sheet(desk, known, files))
