@@ -1,11 +1,11 @@
-"""A choice made by a link (units, look): kept in a cookie, and taken out of the address."""
+"""A choice made by a link (units, language, look), kept in a cookie; what a browser asks for."""
 
 from __future__ import annotations
 
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
-from dashboards.taste import choices
+from dashboards.taste import Taste, choices, taste_of
 
 A_YEAR_S = 31_536_000
 
@@ -26,3 +26,8 @@ def kept_choice(request: Request) -> Response | None:
     for name, value in chosen.items():
         response.set_cookie(name, value, max_age=A_YEAR_S, httponly=True, samesite="strict")
     return response
+
+
+def taste_asked(request: Request, usual: Taste) -> Taste:
+    """The taste of whoever asks: chosen before, else as the browser is set, else the usual."""
+    return taste_of(request.cookies, usual, request.headers.get("accept-language", ""))

@@ -74,11 +74,13 @@ def main() -> None:
 @click.argument("site_file", type=click.Path(path_type=Path))
 def check(site_file: Path) -> None:
     """List every fault of SITE_FILE at once (exit code 2 if there is one)."""
+    from dashboards.taste import usual_taste
     from firmware_bridge import config
 
     faults = config.check(site_file)
     if faults:
         raise ConfigError([str(fault) for fault in faults])
+    usual_taste(config.load(site_file).wiring.language)
     click.echo(f"{site_file}: no faults.")
 
 

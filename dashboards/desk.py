@@ -19,6 +19,7 @@ from dashboards.figures import live_texts, old_keys, rows_of_line
 from dashboards.line_view import as_of, version
 from dashboards.page import Asked, Download, Given, Page, pages, worst_first
 from dashboards.pages.now import demo_note
+from dashboards.phrases.language import names
 from dashboards.phrases.reader import HARDNESS_UNITS, Reader
 from dashboards.phrases.times import When
 from dashboards.sources import SiteFacts, SiteSource
@@ -106,6 +107,7 @@ class Desk:
                 taste=taste,
                 visit=visit,
                 choices=choices(),
+                languages=names(),
                 signs={unit: HARDNESS.unit(unit).sign for unit in HARDNESS_UNITS},
                 pages=pages(),
                 logbook=self.has_logbook,

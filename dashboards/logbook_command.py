@@ -63,7 +63,7 @@ def note_command(
         corrects = _entry_id(site, correct) if correct else ""
         asked = Asked(who=signed, act=msgspec.structs.replace(act, corrects=corrects))
     answer = put(site, asked)
-    _refuse(answer)
+    _refuse(answer, site)
     click.echo(f"Entry {answer.number}, signed {signed}.")
 
 
@@ -90,14 +90,16 @@ def _entry_id(site: Site, number: str) -> str:
     return found[0].event.event_id
 
 
-def _refuse(answer: Answer) -> None:
+def _refuse(answer: Answer, site: Site) -> None:
     from dashboards.acts.said import faults_said
-    from dashboards.taste import Taste
+    from dashboards.taste import usual_taste
 
     if answer.trouble:
         raise LastLitreError(answer.trouble, answer.hint)
     if answer.faults:
-        sentences = faults_said(ActRefused(answer.faults), Taste().reader())
+        sentences = faults_said(
+            ActRefused(answer.faults), usual_taste(site.wiring.language).reader()
+        )
         raise LastLitreError("\n".join(sentences), "Nothing was written down.")
 
 
@@ -111,7 +113,7 @@ def logbook_command(site_file: Path, newest: int) -> None:
     """
     from dashboards.acts.said import logbook_view
     from dashboards.phrases.times import When
-    from dashboards.taste import Taste
+    from dashboards.taste import usual_taste
     from firmware_bridge import config
     from firmware_bridge.clock import SystemClock
     from firmware_bridge.store.chain import verify_chain
@@ -121,7 +123,7 @@ def logbook_command(site_file: Path, newest: int) -> None:
     store = Reader(Path(site.wiring.store_path))
     entries = store.logbook()
     store.close()
-    reader = Taste().reader()
+    reader = usual_taste(site.wiring.language).reader()
     when = When(reader.language.calendar, site.setup.local_time, SystemClock().now_ms())
     lines = tuple(line.line_id for line in site.setup.lines)
     view = logbook_view(entries, verify_chain(entries), lines, reader, when)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
+import msgspec
 
 from dashboards.paper.make import KINDS, SIZES, make, wanted_of
-from dashboards.phrases.language import languages
-from dashboards.taste import Taste
+from dashboards.phrases.language import codes
+from dashboards.taste import usual_taste
 from firmware_bridge.clock import SystemClock
 from firmware_bridge.store.reader import Reader
 
@@ -25,10 +26,8 @@ from firmware_bridge.store.reader import Reader
 )
 @click.option(
     "--lang",
-    type=click.Choice(sorted(languages())),
-    default="en",
-    show_default=True,
-    help="Language of the texts.",
+    type=click.Choice(codes()),
+    help="Language of the texts (default: the site file's).",
 )
 @click.option("--units", default="dH", show_default=True, help="Unit of hardness.")
 @click.option("--out", type=click.Path(path_type=Path), default=None, help="File or folder.")
@@ -40,7 +39,7 @@ def paper_command(
     year: int | None,
     month: int | None,
     size: str,
-    lang: str,
+    lang: str | None,
     units: str,
     out: Path | None,
 ) -> None:
@@ -51,12 +50,14 @@ def paper_command(
 
     site = config.load(site_file)
     now_ms = SystemClock().now_ms()
+    taste = usual_taste(lang or site.wiring.language)
+    person = msgspec.structs.replace(taste, units=units).reader()
     query = {"kind": kind, "line": line, "cartridge": str(cartridge), "paper": size}
     query |= {n: str(v) for n, v in (("year", year), ("month", month)) if v is not None}
     store = Reader(Path(site.wiring.store_path))
     try:
         wanted = wanted_of(query, site.setup)
-        made = make(store, site.setup, Taste(units=units, lang=lang).reader(), now_ms, wanted)
+        made = make(store, site.setup, person, now_ms, wanted)
     finally:
         store.close()
     target = out or Path(made.file_name)

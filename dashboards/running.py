@@ -10,6 +10,7 @@ from collections.abc import Callable, Coroutine
 from pathlib import Path
 from typing import Any
 
+from dashboards.taste import usual_taste
 from firmware_bridge.clock import Clock
 from firmware_bridge.config import Site
 from firmware_bridge.daemon import Face, Running, run_site
@@ -21,6 +22,7 @@ Say = Callable[[str], object]
 
 def run_until_stopped(site: Site, clock: Clock, *, page: bool, say: Say) -> None:
     """Run a site until SIGINT or SIGTERM."""
+    usual_taste(site.wiring.language)
     set_up_logs()
     faces = (page_face(say),) if page else ()
     teller = teller_of(site)
@@ -32,7 +34,7 @@ def teller_of(site: Site) -> Teller | None:
     if not site.wiring.notifiers:
         return None
     notices = importlib.import_module("dashboards.phrases.notices")
-    teller: Teller = notices.CatalogueTeller(site.setup)
+    teller: Teller = notices.CatalogueTeller(site.setup, site.wiring.language)
     return teller
 
 
@@ -80,6 +82,7 @@ def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
         )
         app = web.create_app(
             source,
+            taste=usual_taste(running.site.wiring.language),
             access=opened.access,
             book=running.book,
             metrics=metrics,

@@ -23,7 +23,7 @@ from dashboards.access.gate import Gate
 from dashboards.access.sign_in import SignIn, SignInView
 from dashboards.acts.routes import Acts, Book
 from dashboards.assets import assets
-from dashboards.choosing import A_YEAR_S, kept_choice
+from dashboards.choosing import A_YEAR_S, kept_choice, taste_asked
 from dashboards.commissioning.bench import Bench
 from dashboards.commissioning.notebook import Notebook
 from dashboards.desk import Desk
@@ -34,7 +34,7 @@ from dashboards.paper.make import PaperAskedError
 from dashboards.serving import address_of, listen, serve
 from dashboards.sources import SiteSource
 from dashboards.stream import Stream
-from dashboards.taste import Taste, taste_of
+from dashboards.taste import Taste
 
 __all__ = ["address_of", "create_app", "listen", "serve"]
 
@@ -113,7 +113,7 @@ def _page_routes(desk: Desk) -> list[Route]:
 
 def _download(wanted: Download, desk: Desk) -> Callable[[Request], object]:
     async def give(request: Request) -> Response:
-        taste = taste_of(request.cookies, desk.usual)
+        taste = taste_asked(request, desk.usual)
         given = await desk.download(wanted, dict(request.query_params), taste)
         headers = {"cache-control": "no-store"}
         if given.file_name:
@@ -127,7 +127,7 @@ def _page(page: Page, desk: Desk) -> Callable[[Request], object]:
     async def show(request: Request) -> Response:
         if (choice := kept_choice(request)) is not None:
             return choice
-        taste = taste_of(request.cookies, desk.usual)
+        taste = taste_asked(request, desk.usual)
         html = await desk.html(page, dict(request.query_params), taste, request.state.visit)
         return Response(
             html, media_type="text/html; charset=utf-8", headers={"cache-control": "no-store"}
@@ -138,7 +138,7 @@ def _page(page: Page, desk: Desk) -> Callable[[Request], object]:
 
 def _sign_in_page(desk: Desk) -> Callable[[Request, SignInView], Awaitable[bytes]]:
     async def show(request: Request, view: SignInView) -> bytes:
-        taste = taste_of(request.cookies, desk.usual)
+        taste = taste_asked(request, desk.usual)
         return await desk.sheet("sign_in.html", taste, request.state.visit, form=view)
 
     return show
@@ -147,7 +147,7 @@ def _sign_in_page(desk: Desk) -> Callable[[Request, SignInView], Awaitable[bytes
 async def _live(request: Request) -> Response:
     desk: Desk = request.app.state.desk
     stream: Stream[tuple[Taste, str]] = request.app.state.stream
-    taste = taste_of(request.cookies, desk.usual)
+    taste = taste_asked(request, desk.usual)
     kind = (taste, request.query_params.get("line", "")[:LONGEST_LINE_NAME])
     if stream.open_pages >= MOST_OPEN_PAGES:
         return PlainTextResponse(

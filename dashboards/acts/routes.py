@@ -19,9 +19,10 @@ from analytics.setup import SiteSetup
 from dashboards.access.access import Visit
 from dashboards.acts.forms import Form, act_of, forms
 from dashboards.acts.said import faults_said, logbook_view
+from dashboards.choosing import taste_asked
 from dashboards.desk import Desk
 from dashboards.page import pages
-from dashboards.taste import Taste, taste_of
+from dashboards.taste import Taste
 from firmware_bridge.logbook.acts import new_id
 from firmware_bridge.logbook.checks import OF_ALARMS, OF_THE_PLACE
 from firmware_bridge.store.chain import Chain, Entry
@@ -200,4 +201,4 @@ class Acts:
         return facts.setup, facts.now_ms
 
     def _taste(self, request: Request) -> Taste:
-        return taste_of(request.cookies, self._desk.usual)
+        return taste_asked(request, self._desk.usual)

@@ -21,7 +21,7 @@ from analytics.setup import LineSetup
 from dashboards.acts.forms import number as number_of
 from dashboards.acts.routes import Book
 from dashboards.acts.said import faults_said
-from dashboards.choosing import kept_choice
+from dashboards.choosing import kept_choice, taste_asked
 from dashboards.commissioning import moves_meters, moves_water  # noqa: F401 - they name their buttons
 from dashboards.commissioning.bench import Bench
 from dashboards.commissioning.meters import LONG_MS
@@ -36,7 +36,7 @@ from dashboards.commissioning.task_proposal import others
 from dashboards.commissioning.typed import Typed
 from dashboards.desk import Desk
 from dashboards.page import Asked
-from dashboards.taste import Taste, taste_of
+from dashboards.taste import Taste
 
 FIT: Final = "/fit"
 CONTROL: Final = frozenset({"line", "step", "turn", "act", "nudge"})
@@ -211,7 +211,7 @@ class Fitting:
         return Response(html, status, media_type="text/html; charset=utf-8", headers=headers)
 
     def _taste(self, request: Request) -> Taste:
-        return taste_of(request.cookies, self._desk.usual)
+        return taste_asked(request, self._desk.usual)
 
 
 def _drafted(page: Progress, step: str, typed: Mapping[str, str]) -> Progress:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from analytics.samples import AlarmChange
 from analytics.setup import SiteSetup
 from dashboards.phrases.alarm_words import AlarmWords, alarm_words
-from dashboards.phrases.language import languages
+from dashboards.phrases.language import FALLBACK, language
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
 from firmware_bridge.notify.notice import Notice, Told, Why
@@ -16,9 +16,9 @@ from firmware_bridge.notify.notice import Notice, Told, Why
 class CatalogueTeller:
     """Tells notices of one site in one language."""
 
-    def __init__(self, setup: SiteSetup, code: str = "en") -> None:
+    def __init__(self, setup: SiteSetup, code: str = FALLBACK) -> None:
         self._setup = setup
-        self._reader = Reader(language=languages()[code])
+        self._reader = Reader(language=language(code))
 
     def tell(self, notices: Sequence[Notice], now_ms: int) -> Told:
         """These notices as one message."""

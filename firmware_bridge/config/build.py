@@ -157,6 +157,7 @@ def _wiring(draft: Draft, site: SiteTable) -> Wiring:
             if f.table.id not in dated_starts
         ),
         page=draft.page,
+        language=site.language,
         store_path=store,
         keeping=Keeping(
             limit_bytes=round(draft.store.limit_bytes),

@@ -48,6 +48,7 @@ class _Wiring(msgspec.Struct):
     notifiers: tuple[_Notifier, ...]
     starts: tuple[Start, ...]
     page: Page
+    language: str
     store_path: str
     keeping: Keeping
 
@@ -100,6 +101,7 @@ def unpack(data: bytes) -> Site | tuple[Fault, ...]:
             ),
             starts=wiring.starts,
             page=wiring.page,
+            language=wiring.language,
             store_path=wiring.store_path,
             keeping=wiring.keeping,
         ),

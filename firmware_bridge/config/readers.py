@@ -165,6 +165,7 @@ def matching(pattern: str, allowed: str) -> Reader:
     return read
 
 
+language_code = matching(r"[a-z]{2,3}", 'two letters, as in "en"')
 ident = matching(
     r"[a-z0-9][a-z0-9-]{0,62}", "small letters a-z, digits and hyphens, at most 63 of them"
 )

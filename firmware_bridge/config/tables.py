@@ -17,6 +17,7 @@ from firmware_bridge.config.local_time import time_zone
 from firmware_bridge.config.readers import (
     asks,
     ident,
+    language_code,
     litres_passed,
     opening_hours,
     quantity,
@@ -80,6 +81,14 @@ class SiteTable(msgspec.Struct, frozen=True, kw_only=True):
             live=True,
         ),
     ] = "UTC"
+    language: Annotated[
+        str,
+        asks(
+            "Language of notices and papers, and of pages for whoever has chosen none.",
+            language_code,
+            example='"en"',
+        ),
+    ] = "en"
     opening: Annotated[OpeningTable, asks("Opening hours.")] = OpeningTable()
     limits: Annotated[SiteLimitsTable, asks("Alarm limits of the box.")] = SiteLimitsTable()
 

@@ -90,6 +90,8 @@ class Wiring(msgspec.Struct, frozen=True, kw_only=True):
     notifiers: tuple[NotifierWiring, ...] = ()
     starts: tuple[Start, ...] = ()
     page: Page = Page()
+    language: str = "en"
+    """In which people of the site are told things who have chosen no other."""
     store_path: str
     keeping: Keeping = Keeping()
 

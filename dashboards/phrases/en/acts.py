@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-ACTS = {
+TEXTS = {
     "act.drop-test": "Drop test",
     "act.cartridge-fitted": "Cartridge changed",
     "act.bypass-set": "Bypass turned",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-WIRING = {
+TEXTS = {
     "wiring.title": "Wiring",
     "wiring.title-what": "How probes, thermometers and turbines are wired to the node, with "
     "cautions.",

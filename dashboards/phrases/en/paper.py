@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-PAPER = {
+TEXTS = {
     "paper.title": "Paper",
     "paper.title-what": "Records of cartridge changes, reports of months and years, evidence for "
     "one cartridge.",

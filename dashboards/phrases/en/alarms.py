@@ -227,4 +227,4 @@ NOTICES = {
     "notice.not-seen": "Not acknowledged.",
 }
 
-ALARMS = {**HARDNESS, **WATER, **FLOW, **METERS, **BOX, **NOTICES}
+TEXTS = {**HARDNESS, **WATER, **FLOW, **METERS, **BOX, **NOTICES}

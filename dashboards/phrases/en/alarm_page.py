@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-ALARM_PAGE = {
+TEXTS = {
     "alarms.page": "Alarms",
     "alarms.none-stand": "No alarm stands.",
     "alarms.one-stands": "One alarm stands.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FIT = {
+TEXTS = {
     "fit.title": "Fitting",
     "fit.title-what": "Survey a line, fit its cartridge and meters, prove them, hand over: step by "
     "step, for the installer.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-REMARKS = {
+TEXTS = {
     "remark.raw-water-unknown": "Nothing is known of the raw water yet: do a drop test of it.",
     "remark.start-unknown": "Nobody entered how much had passed this cartridge before: the figure "
     "starts from any share of its life.",

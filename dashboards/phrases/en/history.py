@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-HISTORY = {
+TEXTS = {
     "history.title": "History",
     "history.spans": "Span",
     "history.moves": "Move",

@@ -52,7 +52,7 @@ _BY_CODE = {
     "calibration.do": "Nothing to do: it measures again within an hour.",
 }
 
-FAULTS = {
+TEXTS = {
     "alarm.fault-found": "Something is wrong with the meters or the line.",
     "alarm.fault-found.cause": "The readings bear its mark.",
     "alarm.fault-found.consequence": "The figure becomes less sure.",

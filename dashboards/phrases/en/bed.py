@@ -1,0 +1,51 @@
+"""English texts of the bed profile."""
+
+from __future__ import annotations
+
+TEXTS = {
+    "bed.title": "Bed profile",
+    "bed.spent": "spent",
+    "bed.since": "since {day}",
+    "bed.passed": "{litres} passed",
+    "bed.front": "exchange front",
+    "bed.left": "{share} left",
+    "bed.fresh": "fresh",
+    "bed.past": "past",
+    "bed.ran-out": "ran out {day}",
+    "bed.today": "today",
+    "bed.raw": "raw water {value}",
+    "bed.out": "to the machine {value}",
+    "bed.round": "goes round",
+    "bed.round-share": "{share} goes round",
+    "bed.set-works": "set {set}, works as {works}",
+    "bed.as-of": "as of {moment}",
+    "bed.blind": "the probe cannot see",
+    "bed.blind-2": "this medium",
+    "bed.after": "after {month}",
+    "bed.by-time": "by its age",
+    "bed.by-carbon": "by its carbon",
+    "bed.no-bed.carbon": "carbon, no resin",
+    "bed.no-bed.membrane": "membrane, no resin",
+    "bed.no-bed.polyphosphate": "dosing, no resin",
+    "bed.said.no-bed": "No bed of resin: {kind}.",
+    "bed.said.spent": "Column of resin, read from the top: {used} is spent{since}.",
+    "bed.said.since": ", {litres} have passed since {day}",
+    "bed.said.passed": ", {litres} have passed",
+    "bed.said.front": "The exchange front is at {left} left and may lie anywhere from {high} to "
+    "{low} left.",
+    "bed.said.fresh": "Below it the resin is fresh, good for {litres} ({low} to {high}).",
+    "bed.said.past": "The front has passed the end line; nothing counted on is left "
+    "(at most {high}).",
+    "bed.said.end": "It is expected to reach the end line on {day} ({range})",
+    "bed.said.end-one": "It is expected to reach the end line on {day}",
+    "bed.said.end-time": "It is to be changed on {day} because of its age",
+    "bed.said.end-carbon": "Its carbon is expected to be used up on {day}",
+    "bed.said.end-past": "It reached the end line on {day}",
+    "bed.said.end-long": "It is not expected to reach the end line within a year",
+    "bed.said.end-none": "The day of the end is not known",
+    "bed.said.round": "; {share} of the water goes round the bed.",
+    "bed.said.unknown": "Column of resin. How much of it is spent is not known. There is no front "
+    "to show. A drop test now gives the first figure.",
+    "bed.said.stale": " The drawing is as of {moment}.",
+    "bed.said.blind": " The probe cannot see this medium.",
+}
