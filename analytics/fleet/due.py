@@ -107,12 +107,12 @@ def stands(line: Standing, now_ms: int, rounds_ms: Sequence[int], rules: Rules) 
     ends = _ends(line, now_ms)
     now = _chance(line, ends, now_ms)
     chances = tuple(_chance(line, ends, at) for at in rounds_ms)
-    ranges = [_range(line, ends, at) for at in rounds_ms] if ends.silent_days else []
+    silent = line.heard_ms is None or now_ms - line.heard_ms > rules.silent_ms
+    ranges = [_range(line, ends, at) for at in rounds_ms] if silent else []
     left = min(1, len(rounds_ms) - 1)
     until = chances[left] if chances else now
-    silent = line.heard_ms is None or now_ms - line.heard_ms > rules.silent_ms
     need = _need(line, now, until, silent, rules)
-    worst = ranges[left][1] if silent and ranges else until
+    worst = ranges[left][1] if ranges else until
     return Due(
         line_no=line.line_no,
         need=need,
