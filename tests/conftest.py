@@ -1,7 +1,8 @@
-"""Shared test set-up: hypothesis repeats itself exactly and has no deadline."""
+"""Shared test set-up: hypothesis repeats itself exactly and has no deadline; long files first."""
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 settings.register_profile(
@@ -13,3 +14,13 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("house")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put files whose tests may take longest in front, each file's tests in their own order."""
+    longest: dict[str, float] = {}
+    for item in items:
+        limit = item.get_closest_marker("timeout")
+        allowed = float(limit.args[0]) if limit and limit.args else 0.0
+        longest[item.path.name] = max(longest.get(item.path.name, 0.0), allowed)
+    items.sort(key=lambda item: (-longest[item.path.name], str(item.path)))

@@ -22,7 +22,7 @@ from analytics.setup import LineSetup
 from analytics.weigh import start_weighing, weigh
 from tests.quick_lives.life import QuickLife, quick_life
 
-pytestmark = [pytest.mark.timeout(480), pytest.mark.xdist_group("degraded")]
+pytestmark = pytest.mark.timeout(480)
 """Whole lives, hour by hour, weighed once: in one process."""
 
 LIVES = (0, 1, 2)

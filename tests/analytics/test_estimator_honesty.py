@@ -10,8 +10,8 @@ import pytest
 from firmware_bridge.backtest.score import Score
 from tests.bench.calibration import report
 
-pytestmark = [pytest.mark.timeout(300), pytest.mark.xdist_group("honesty")]
-"""Sixteen whole lives, made and weighed once: in one process."""
+pytestmark = pytest.mark.timeout(300)
+"""Sixteen whole lives, made and weighed once."""
 
 COUNT = 16
 SEED = 5

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -10,7 +11,7 @@ import pytest
 
 from analytics.samples import DropTest, Point, UtilityReport
 from analytics.setup import CapacityKind, LineSetup
-from firmware_bridge.backtest import backtest
+from firmware_bridge.backtest import Report, backtest
 from firmware_bridge.backtest.calibration import off_flat, tenths_pct
 from firmware_bridge.backtest.counter import set_counter
 from firmware_bridge.backtest.faults import NothingToScoreError, TruthError
@@ -19,14 +20,28 @@ from firmware_bridge.backtest.truth import read_truth
 from tests.firmware_bridge.backtest.recorded_life import TOTAL_L, write_life
 
 DH = 0.178326
+Told = tuple[int, int]
 
 
-def test_a_folder_of_lives_gives_a_table_per_medium_beside_the_counter(tmp_path: Path) -> None:
-    """Two lives in two worker processes: text, JSON and plot tell of both."""
-    write_life(tmp_path, "first")
-    write_life(tmp_path, "second", medium="hydrogen")
-    seen: list[tuple[int, int]] = []
-    report = backtest(tmp_path, lambda done, total, name: seen.append((done, total)), workers=2)
+pytestmark = pytest.mark.timeout(120)  # whole lives are replayed
+
+
+@pytest.fixture(scope="module")
+def two_lives(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Report, list[Told]]:
+    """Two lives weighed in two worker processes, and what was told on the way."""
+    folder = tmp_path_factory.mktemp("lives")
+    write_life(folder, "first")
+    write_life(folder, "second", medium="hydrogen")
+    seen: list[Told] = []
+    report = backtest(folder, lambda done, total, name: seen.append((done, total)), workers=2)
+    return folder, report, seen
+
+
+def test_a_folder_of_lives_gives_a_table_per_medium_beside_the_counter(
+    two_lives: tuple[Path, Report, list[Told]],
+) -> None:
+    """Text, JSON and plot tell of both."""
+    _, report, seen = two_lives
     groups = json.loads(report.json())["groups"]
 
     assert seen == [(1, 2), (2, 2)]
@@ -38,20 +53,18 @@ def test_a_folder_of_lives_gives_a_table_per_medium_beside_the_counter(tmp_path:
     assert ElementTree.fromstring(report.plot()).tag.endswith("svg")
 
 
-def test_the_same_lives_give_the_same_scores(tmp_path: Path) -> None:
-    """Chance is seeded: a back-test can be repeated."""
-    write_life(tmp_path, "only")
-    first, second = (backtest(tmp_path, workers=1).rows()[0] for _ in range(2))
+def test_the_same_life_gives_the_same_scores_and_its_switch_is_named_within_a_day(
+    two_lives: tuple[Path, Report, list[Told]], tmp_path: Path
+) -> None:
+    """Chance is seeded: a back-test can be repeated, in this process or another; the step of both
+    probes by a quarter is called another raw water, once."""
+    _, report, _ = two_lives
+    shutil.copytree(two_lives[0] / "first", tmp_path / "first")
+    again = backtest(tmp_path, workers=1)
+    row = again.rows()[0]
 
-    assert first.error_pct == second.error_pct
-    assert first.covered_pct == second.covered_pct
-
-
-def test_a_source_switch_in_the_recording_is_named_within_a_day(tmp_path: Path) -> None:
-    """The step of both probes by a quarter is called another raw water, once."""
-    write_life(tmp_path, "only")
-    row = backtest(tmp_path, workers=1).rows()[0]
-
+    assert again.scores[0].errors == report.scores[0].errors
+    assert again.scores[0].inside == report.scores[0].inside
     assert (row.switches, row.named_24h, row.named_72h) == (1, 1, 1)
     assert row.false_changes_a_year == 0.0
 
