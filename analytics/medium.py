@@ -57,10 +57,12 @@ class Sharpener(StrEnum):
 
 
 class Caution(msgspec.Struct, frozen=True, kw_only=True):
-    """Something to know before using a medium with this water; `code` stays the same for ever."""
+    """Something to know before using a medium with this water, as a code that stays the same for
+    ever. `variant` tells sentences of one code apart; the names of `values` end in their units."""
 
     code: str
-    text: str
+    variant: str = ""
+    values: dict[str, float] = {}
 
 
 class Contrast(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,13 +84,11 @@ class Contrast(msgspec.Struct, frozen=True, kw_only=True):
 class Medium(msgspec.Struct, frozen=True, kw_only=True):
     """One family of media. Subclasses say how they treat water; this one leaves it as it is.
 
-    `spoken` is the family's name in a sentence. `capacity_kind` is None where no hardness is
+    `capacity_kind` is None where no hardness is
     taken out and only litres and months count. `standing` are cautions that always hold.
     """
 
     name: str
-    spoken: str
-    does: str
     ends_by: EndsBy = EndsBy.LITRES_AND_MONTHS
     capacity_kind: CapacityKind | None = None
     sharpened_by: Sharpener | None = None
@@ -130,31 +130,18 @@ def as_columns(source: Water, shape: tuple[int, ...]) -> Water:
     return Water(**{n: np.broadcast_to(getattr(source, n), wide) for n in Water.__struct_fields__})
 
 
-HYGIENE: Final = Caution(
-    code="hygiene",
-    text="Water that is not safe to drink is not made safe by this cartridge.",
-)
-FLUSH: Final = Caution(
-    code="flush",
-    text="After days without use, flush before drinking.",
-)
-CONFIRM: Final = Caution(
-    code="confirm",
-    text="An estimate is not a test: confirm with a drop test before a decision that can cost "
-    "a machine.",
-)
+HYGIENE: Final = Caution(code="hygiene")
+FLUSH: Final = Caution(code="flush")
+CONFIRM: Final = Caution(code="confirm")
 ALWAYS: Final = (HYGIENE, FLUSH, CONFIRM)
 
 
-def acid(ph: float, alkalinity_meq_l: float) -> tuple[Caution, ...]:
-    """Corrosion by water of low pH or little alkalinity."""
+def acid(ph: float, alkalinity_meq_l: float, when: str = "new") -> tuple[Caution, ...]:
+    """Corrosion by water of low pH or little alkalinity; `when` in the cartridge's life."""
     if ph >= ACID_PH and alkalinity_meq_l >= THIN_ALKALINITY_MEQ_L:
         return ()
-    text = (
-        f"Behind a new cartridge pH is about {ph:.1f} with {max(alkalinity_meq_l, 0.0):.1f} meq/L "
-        "of alkalinity: such water corrodes boilers and pipes (lead, copper, nickel). Blend it."
-    )
-    return (Caution(code="corrosion", text=text),)
+    values = {"found_ph": ph, "alkalinity_meq_l": max(alkalinity_meq_l, 0.0)}
+    return (Caution(code="corrosion", variant=when, values=values),)
 
 
 def chloride(raw: Water) -> tuple[Caution, ...]:
@@ -162,28 +149,17 @@ def chloride(raw: Water) -> tuple[Caution, ...]:
     found = float(raw.cl_mmol_l) * CL_MG_PER_MMOL
     if found <= CHLORIDE_BOILER_MG_L:
         return ()
-    text = (
-        f"Chloride is about {found:.0f} mg/L and stays in the water: stainless and brass boilers "
-        "corrode. Only a membrane takes it out."
-    )
-    return (Caution(code="chloride", text=text),)
+    return (Caution(code="chloride", values={"found_mg_l": found}),)
 
 
 def sodium_diet(na_mmol_l: float, added_mmol_l: float) -> tuple[Caution, ...]:
     """Sodium that softening adds, against the drinking-water limit and low-sodium diets."""
     found, added = na_mmol_l * NA_MG_PER_MMOL, added_mmol_l * NA_MG_PER_MMOL
-    diet = Caution(
-        code="sodium-diet",
-        text=f"Softening adds {added:.0f} mg/L of sodium: tell people on a low-sodium diet.",
-    )
+    diet = Caution(code="sodium-diet", values={"added_mg_l": added})
     if found <= SODIUM_LIMIT_MG_L:
         return (diet,)
-    limit = Caution(
-        code="sodium-limit",
-        text=f"Sodium reaches {found:.0f} mg/L, above the drinking-water limit of "
-        f"{SODIUM_LIMIT_MG_L:.0f} mg/L. Blend, or choose another medium.",
-    )
-    return (diet, limit)
+    values = {"found_mg_l": found, "limit_mg_l": SODIUM_LIMIT_MG_L}
+    return (diet, Caution(code="sodium-limit", values=values))
 
 
 def faint(contrast: Contrast) -> tuple[Caution, ...]:
@@ -191,11 +167,6 @@ def faint(contrast: Contrast) -> tuple[Caution, ...]:
     if contrast.sigmas(ONE_PROBE_SD_PCT) >= 2.0:
         return ()
     change = contrast.rise_at_end_pct
-    pair = contrast.sigmas(PAIR_SD_PCT)
-    whom = "one outlet probe" if pair >= 3.0 else "conductivity, even with a pair of probes,"
-    verb = "rises" if change >= 0 else "falls"
-    text = (
-        f"At the end of capacity conductivity {verb} by only {abs(change):.1f} % of raw water: "
-        f"{whom} cannot tell the end. The estimate rests on litres, raw hardness and drop tests."
-    )
-    return (Caution(code="faint", text=text),)
+    whom = "one" if contrast.sigmas(PAIR_SD_PCT) >= 3.0 else "pair"
+    variant = f"{whom}-{'rises' if change >= 0 else 'falls'}"
+    return (Caution(code="faint", variant=variant, values={"change_pct": abs(change)}),)

@@ -13,12 +13,15 @@ from analytics.survey.given import Given
 from analytics.survey.plan import SEED, Survey, survey
 from analytics.survey.site import Aim, Boilers, Material, Site
 from analytics.survey.window import DEFAULT, STEAM_ONLY, WINDOWS, Window
+from dashboards.phrases.language import FALLBACK, codes
+from dashboards.phrases.reader import Reader
 from dashboards.survey_figures import CHOICES
 from dashboards.survey_input import FIELDS, given_from, referred, report_from
 from dashboards.survey_json import survey_json
 from dashboards.survey_plane import PHONE, WIDE, survey_plane
 from dashboards.survey_profile import profile_text, window_named
 from dashboards.survey_text import headline, survey_text
+from dashboards.taste import Taste
 from firmware_bridge.config import kinds
 from firmware_bridge.config.kinds import Kind
 from firmware_bridge.units import UnitError
@@ -76,6 +79,8 @@ def _print_profile(ctx: click.Context, _: click.Parameter, name: str | None) -> 
               callback=_print_profile, help="Print a profile to edit, and stop.")  # fmt: skip
 @click.option("--units", type=click.Choice(list(CHOICES)), default="dH", show_default=True,
               help="Units of the answer.")  # fmt: skip
+@click.option("--lang", type=click.Choice(codes()), default=FALLBACK, show_default=True,
+              help="Language of the answer.")  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of text.")
 @click.option("--svg", type=AS_FILE, help="Draw the plane of hardness and alkalinity here.")
 @click.option("--svg-size", type=click.Choice(["wide", "phone"]), default="wide", show_default=True,
@@ -86,22 +91,22 @@ def survey_command(**options: Any) -> None:
 
     Give what was tested; what was not widens the answer.
     """
-    units = CHOICES[options["units"]]
+    taste = Taste(units=CHOICES[options["units"]], lang=options["lang"])
+    reader = taste.reader()
     site = _site(options)
     found = survey(
         _given(options),
         site,
         _window(options["window_name"], site),
         report=report_from(options["report"]) if options["report"] else None,
-        units=units,
         seed=options["seed"],
     )
     if options["svg"] is not None:
-        _draw(found, options)
+        _draw(found, options, reader)
     if options["as_json"]:
-        click.echo(survey_json(found, headline(found, units)))
+        click.echo(survey_json(found, headline(found, reader)))
     else:
-        click.echo(survey_text(found, units), nl=False)
+        click.echo(survey_text(found, reader), nl=False)
 
 
 def _given(options: dict[str, Any]) -> Given:
@@ -155,9 +160,9 @@ def _window(name: str | None, site: Site) -> Window:
     return DEFAULT if site.brews else STEAM_ONLY
 
 
-def _draw(found: Survey, options: dict[str, Any]) -> None:
+def _draw(found: Survey, options: dict[str, Any], reader: Reader) -> None:
     size = PHONE if options["svg_size"] == "phone" else WIDE
-    drawing = survey_plane(found, CHOICES[options["units"]], size)
+    drawing = survey_plane(found, reader, size)
     path: Path = options["svg"]
     try:
         path.write_text(str(drawing), encoding="utf-8")

@@ -9,7 +9,7 @@ import msgspec
 
 from analytics.survey.plan import Survey
 
-SCHEMA: Final = "lastlitre.survey/1"
+SCHEMA: Final = "lastlitre.survey/2"
 FIGURES: Final = 7
 """Significant figures kept: more would only be noise of the arithmetic."""
 

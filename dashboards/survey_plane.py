@@ -14,10 +14,11 @@ from markupsafe import Markup, escape
 
 from analytics.quantities import ALKALINITY, HARDNESS
 from analytics.survey.plan import Survey
-from analytics.survey.words import Units
 from dashboards.bed.svg import line, path, rect, text, text_width
 from dashboards.phrases.numbers import THIN
+from dashboards.phrases.reader import Reader
 from dashboards.survey_scene import Scene, scene_of
+from dashboards.survey_words import short
 
 FLECKS: Final = 1300
 """Places where a fleck may lie; how many are drawn grows with the index."""
@@ -45,15 +46,15 @@ WIDE: Final = Size(width=640, height=520, left=52, top=40, right=560, bottom=460
 PHONE: Final = Size(width=358, height=380, left=40, top=36, right=340, bottom=326)
 
 
-def survey_plane(found: Survey, units: Units, size: Size = WIDE, *, alone: bool = True) -> Markup:
+def survey_plane(found: Survey, reader: Reader, size: Size = WIDE, *, alone: bool = True) -> Markup:
     """The drawing for the best candidate, with a title and a description for who cannot see it.
     One that does not stand `alone` is coloured by the style sheet of its page."""
-    scene = scene_of(found, units)
-    draw = _Draw(scene=scene, size=size)
+    scene = scene_of(found, reader)
+    draw = _Draw(scene=scene, size=size, reader=reader)
     inner = "".join(
         (
             draw.axes(),
-            _flecks(found, draw, units),
+            _flecks(found, draw),
             draw.window(),
             draw.diagonal(),
             draw.raw(),
@@ -63,7 +64,7 @@ def survey_plane(found: Survey, units: Units, size: Size = WIDE, *, alone: bool 
         )
     )
     style = f"<style>{STYLE}</style>" if alone else ""
-    title, said = "Hardness and alkalinity", describe(scene)
+    title, said = reader.say("plane.title"), describe(scene, reader)
     return Markup(
         f'<svg class="plane" role="img" xmlns="http://www.w3.org/2000/svg" '
         f'viewBox="0 0 {size.width} {size.height}" width="{size.width}" height="{size.height}" '
@@ -72,19 +73,27 @@ def survey_plane(found: Survey, units: Units, size: Size = WIDE, *, alone: bool 
     )
 
 
-def describe(scene: Scene) -> str:
+def describe(scene: Scene, reader: Reader) -> str:
     """What the drawing shows, in sentences."""
-    low, high = scene.window_low, scene.window_high
+    say, low, high = reader.say, scene.window_low, scene.window_high
+
+    def three(value: float) -> str:
+        return f"{value:.3g}".replace(".", reader.language.numbers.decimal)
+
+    ends = {"left": low[0], "right": high[0], "low": low[1], "high": high[1]}
+    raw = dict(zip(("hardness", "alkalinity"), map(three, scene.raw), strict=True))
     parts = [
-        f"Total hardness runs across and alkalinity up, in {scene.unit}.",
-        f"The window spans hardness {low[0]:.3g} to {high[0]:.3g} and alkalinity {low[1]:.3g} to "
-        f"{high[1]:.3g}.",
-        f"Raw water lies at {scene.raw[0]:.3g} and {scene.raw[1]:.3g}.",
+        say("plane.said.axes", unit=scene.unit),
+        say("plane.said.window", **{name: three(value) for name, value in ends.items()}),
+        say("plane.said.raw", **raw),
     ]
     if scene.blended is not None:
-        mixed = scene.blended
-        parts.append(f"The machine's water lies at {mixed[0]:.3g} and {mixed[1]:.3g}, {scene.how}.")
-    parts.append("Flecks thicken where lime drops in the boiler.")
+        at = dict(zip(("hardness", "alkalinity"), map(three, scene.blended), strict=True))
+        if scene.share:
+            parts.append(say("plane.said.machine-bypass", share=reader.share(scene.share), **at))
+        else:
+            parts.append(say("plane.said.machine", family=scene.family, **at))
+    parts.append(say("plane.said.flecks"))
     return " ".join(parts)
 
 
@@ -93,6 +102,7 @@ class _Draw(msgspec.Struct, frozen=True, kw_only=True):
 
     scene: Scene
     size: Size
+    reader: Reader
 
     def x(self, hardness: float) -> float:
         """Across, from the reader's unit."""
@@ -106,20 +116,21 @@ class _Draw(msgspec.Struct, frozen=True, kw_only=True):
 
     def axes(self) -> str:
         """Grid, axes and their words."""
-        s, scene = self.size, self.scene
+        s, scene, say = self.size, self.scene, self.reader.say
         parts = []
         for value in scene.ticks(0):
             x = self.x(value)
             parts.append(line("grid", x, s.top, x, s.bottom))
-            parts.append(text(x, s.bottom + 19, f"{value:g}", "dim mid"))
+            parts.append(text(x, s.bottom + 19, short(value, self.reader), "dim mid"))
         for value in scene.ticks(1):
             y = self.y(value)
             parts.append(line("grid", s.left, y, s.right, y))
             if value > 0:
-                parts.append(text(s.left - 8, y + 5, f"{value:g}", "dim end"))
+                parts.append(text(s.left - 8, y + 5, short(value, self.reader), "dim end"))
         parts.append(path("axis", f"M{s.left} {s.top}V{s.bottom}H{s.right}"))
-        parts.append(text(s.left, s.top - 14, f"↑ alkalinity, {scene.unit}", "dim"))
-        parts.append(text(s.right, s.bottom + 42, f"total hardness, {scene.unit} →", "dim end"))
+        parts.append(text(s.left, s.top - 14, say("plane.up", unit=scene.unit), "dim"))
+        across = say("plane.across", unit=scene.unit)
+        parts.append(text(s.right, s.bottom + 42, across, "dim end"))
         return "".join(parts)
 
     def window(self) -> str:
@@ -199,12 +210,12 @@ class _Draw(msgspec.Struct, frozen=True, kw_only=True):
 
     def words(self) -> str:
         """Names of raw, blended and bed; each moved to where there is room."""
-        scene, s = self.scene, self.size
+        scene, s, say = self.scene, self.size, self.reader.say
         parts = []
         raw_x, raw_y = self._at(scene.raw)
         name = f"{scene.raw_words[0]} / {scene.raw_words[1]}"
         if scene.blended is None or scene.same:
-            label = "raw, as it is" if scene.same else "raw"
+            label = say("plane.raw-stays" if scene.same else "plane.raw")
             return self._two(raw_x, raw_y, label, name, away=18)
         half = self.y(scene.raw_box[1][0]) - self.y(scene.raw_box[1][1])
         above = raw_y - max(half, LEAST_PX) / 2 - 30
@@ -212,7 +223,7 @@ class _Draw(msgspec.Struct, frozen=True, kw_only=True):
         middle = min(max(raw_x, s.left + wide + 4), s.width - wide - 4)
         if above < s.top - 2:
             above = raw_y + max(half, LEAST_PX) / 2 + 20
-        parts.append(text(middle, above, "raw", "em mid"))
+        parts.append(text(middle, above, say("plane.raw"), "em mid"))
         parts.append(text(middle, above + 18, name, "mid"))
         x, y = self._at(scene.blended)
         words = f"{scene.words[0]} / {scene.words[1]}"
@@ -234,7 +245,7 @@ class _Draw(msgspec.Struct, frozen=True, kw_only=True):
         y = at[1] - 6 if at[1] > self.size.bottom - 12 else at[1] + 20
         if abs(y - taken_y) < 42:
             return ""
-        return text(at[0] + 13, y, "bed alone", "small")
+        return text(at[0] + 13, y, self.reader.say("plane.bed"), "small")
 
     def _two(self, x: float, y: float, first: str, second: str, *, away: float) -> str:
         """Two lines beside a point, with a leader; on the side where they fit."""
@@ -276,19 +287,19 @@ def _ticks(start: tuple[float, float], end: tuple[float, float]) -> list[str]:
     return out
 
 
-def _flecks(found: Survey, draw: _Draw, units: Units) -> str:
+def _flecks(found: Survey, draw: _Draw) -> str:
     """Lime flecks that thicken with the saturation index, in one path of round caps."""
     s, scene = draw.size, draw.scene
     number = np.arange(1, FLECKS * (s.right - s.left) * (s.bottom - s.top) // 213_360)
     u, v = np.mod(0.5 + number * STEPS[0], 1.0), np.mod(0.5 + number * STEPS[1], 1.0)
-    hard = HARDNESS.to_base(1.0, units.hardness) * u * scene.most[0]
-    alk = ALKALINITY.to_base(1.0, units.alkalinity) * v * scene.most[1]
+    hard = HARDNESS.to_base(1.0, draw.reader.hardness_unit) * u * scene.most[0]
+    alk = ALKALINITY.to_base(1.0, draw.reader.hardness_unit) * v * scene.most[1]
     share = (found.plane.at(hard, alk) - FLECK_FROM) / (FLECK_FULL - FLECK_FROM)
     drawn = np.random.default_rng(len(number)).random(len(number)) < np.clip(share, 0.0, 1.0) ** 1.3
     x = s.left + 4 + (s.right - s.left - 8) * u[drawn]
     y = s.bottom - 4 - (s.bottom - s.top - 8) * v[drawn]
     data = "".join(f"M{a:.0f} {b:.0f}h.1" for a, b in zip(x.tolist(), y.tolist(), strict=True))
-    word = text(s.right, s.top - 14, "flecks: scale", "dim end")
+    word = text(s.right, s.top - 14, draw.reader.say("plane.flecks"), "dim end")
     return path("flecks", data) + word if data else ""
 
 

@@ -12,8 +12,9 @@ from analytics.survey.case import Figures
 from analytics.survey.given import Reading
 from analytics.survey.judge import Candidate
 from analytics.survey.plan import Survey
-from analytics.survey.words import Units
 from dashboards.phrases.numbers import THIN
+from dashboards.phrases.reader import Reader
+from dashboards.survey_words import alkalinity_words, family_words, hardness_words
 
 Point = tuple[float, float]
 ROOM = 1.18
@@ -38,7 +39,7 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
     stretch: tuple[Point, Point]
     words: tuple[str, str]
     name: str
-    how: str
+    family: str
     share: float | None
     ticked: bool
     same: bool
@@ -50,28 +51,27 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
         return [n * step for n in range(math.floor(most / step + 1e-9) + 1)]
 
 
-class _Reader(msgspec.Struct, frozen=True, kw_only=True):
-    units: Units
+class _Scale(msgspec.Struct, frozen=True, kw_only=True):
+    reader: Reader
 
     def hard(self, mmol_l: float) -> float:
-        return HARDNESS.from_base(mmol_l, self.units.hardness)
+        return HARDNESS.from_base(mmol_l, self.reader.hardness_unit)
 
     def alk(self, meq_l: float) -> float:
-        return ALKALINITY.from_base(meq_l, self.units.alkalinity)
+        return ALKALINITY.from_base(meq_l, self.reader.hardness_unit)
 
     def point(self, water: Figures) -> Point:
         return self.hard(water.hardness_mmol_l.p50), self.alk(water.alkalinity_meq_l.p50)
 
     def words(self, water: Figures) -> tuple[str, str]:
-        hard = HARDNESS.unit(self.units.hardness)
-        alk = ALKALINITY.unit(self.units.alkalinity)
-        h, a = self.point(water)
-        return f"{h:.{hard.digits}f}", f"{a:.{alk.digits}f}{THIN}{alk.sign}"
+        hard = hardness_words(water.hardness_mmol_l.p50, self.reader)
+        alk = alkalinity_words(water.alkalinity_meq_l.p50, self.reader)
+        return hard.split(THIN)[0], alk
 
 
-def scene_of(found: Survey, units: Units) -> Scene:
+def scene_of(found: Survey, reader: Reader) -> Scene:
     """The scene of the best candidate."""
-    to = _Reader(units=units)
+    to = _Scale(reader=reader)
     best, window, raw = found.best, found.window, found.raw
     mixed = best.blended
     low = (to.hard(window.hardness_mmol_l.floor), to.alk(window.alkalinity_meq_l.floor))
@@ -84,7 +84,7 @@ def scene_of(found: Survey, units: Units) -> Scene:
     treated = _treated(best, raw, to)
     share = best.bypass.share if best.bypass else None
     return Scene(
-        unit=HARDNESS.unit(units.hardness).sign,
+        unit=reader.hardness_sign,
         most=(ROOM * max(box[0][1], high[0]), ROOM * max(box[1][1], high[1])),
         slope=to.alk(2.0) / to.hard(1.0),
         window_low=low,
@@ -97,8 +97,8 @@ def scene_of(found: Survey, units: Units) -> Scene:
         blended=None if mixed is None else to.point(mixed),
         stretch=_stretch(mixed or raw, to),
         words=to.words(mixed or raw),
-        name=_name(best),
-        how=_how(best),
+        name=_name(best, reader),
+        family=family_words(best, reader),
         share=share,
         ticked=share is not None,
         same=best.family in ("carbon", "polyphosphate"),
@@ -113,7 +113,7 @@ def _ends(reading: Reading | None, figure: Spread, to: object) -> Point:
     return convert(figure.p05), convert(figure.p95)
 
 
-def _treated(best: Candidate, raw: Figures, to: _Reader) -> Point | None:
+def _treated(best: Candidate, raw: Figures, to: _Scale) -> Point | None:
     """Water behind the bed alone: the other end of the bypass line."""
     if best.blended is None or best.family in ("carbon", "polyphosphate"):
         return None
@@ -124,18 +124,12 @@ def _treated(best: Candidate, raw: Figures, to: _Reader) -> Point | None:
     return hardness, alkalinity
 
 
-def _stretch(water: Figures, to: _Reader) -> tuple[Point, Point]:
+def _stretch(water: Figures, to: _Scale) -> tuple[Point, Point]:
     h, a = water.hardness_mmol_l, water.alkalinity_meq_l
     return (to.hard(h.p05), to.alk(a.p05)), (to.hard(h.p95), to.alk(a.p95))
 
 
-def _name(best: Candidate) -> str:
+def _name(best: Candidate, reader: Reader) -> str:
     if best.bypass is not None and best.bypass.share > 0:
-        return f"blended at {100 * best.bypass.share:.0f}{THIN}%"
-    return "treated"
-
-
-def _how(best: Candidate) -> str:
-    if best.bypass is not None and best.bypass.share > 0:
-        return f"with {100 * best.bypass.share:.0f} % of raw water round the bed"
-    return f"behind {best.spoken}"
+        return reader.say("plane.blended", share=reader.share(best.bypass.share))
+    return reader.say("plane.treated")

@@ -3,98 +3,97 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Final
 
 from analytics.samples import Spread
-from analytics.survey.given import NAMES, How
+from analytics.survey.case import Figures
+from analytics.survey.given import How
 from analytics.survey.judge import Candidate
 from analytics.survey.plan import Survey
 from analytics.survey.site import DAYS_A_MONTH
 from analytics.survey.sizing import Size
-from analytics.survey.words import Units, of_hundred
-from dashboards.phrases.numbers import THIN
-from dashboards.survey_figures import (
-    Shown,
-    band_text,
-    figures,
-    ranged,
-    signed,
-    signed_one,
+from dashboards.phrases.numbers import EN_DASH, THIN
+from dashboards.phrases.reader import Reader
+from dashboards.survey_figures import Shown
+from dashboards.survey_words import (
+    alkalinity_words,
+    caution_words,
+    doubt_words,
+    family_first,
+    family_words,
+    field_name,
+    hardness_words,
+    of_hundred,
+    reason_words,
+    short,
 )
 
 WIDTH: Final = 96
 INDENT: Final = 2
 FEEBLE: Final = 0.1
-SPOKEN_ALONE: Final = {"carbon": "Carbon and a particle filter are enough"}
+SPOKEN_ALONE: Final = ("carbon",)
 
 
-def survey_text(found: Survey, units: Units) -> str:
+def survey_text(found: Survey, reader: Reader) -> str:
     """The whole survey as text."""
-    shown = Shown(units=units)
+    shown = Shown(reader=reader)
     parts = [
-        _headline(found, shown),
+        _wrapped(_sentence(found, shown), 0),
         _raw(found, shown),
-        _remarks(found),
+        _remarks(found, reader),
         _machine(found, shown),
         _bypass(found.best, shown),
         _size(found, shown),
         _instead(found, shown),
-        _why_not(found),
-        _care(found),
+        _why_not(found, reader),
+        _care(found, reader),
         _window(found, shown),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
-def headline(found: Survey, units: Units) -> str:
+def headline(found: Survey, reader: Reader) -> str:
     """The answer in one or two sentences."""
-    return _sentence(found, Shown(units=units)).replace(THIN, " ")
-
-
-def family_spoken(candidate: Candidate) -> str:
-    """The family at the start of a sentence."""
-    return candidate.spoken[:1].upper() + candidate.spoken[1:]
-
-
-def _headline(found: Survey, shown: Shown) -> str:
-    return _wrapped(_sentence(found, shown), 0)
+    return _sentence(found, Shown(reader=reader)).replace(THIN, " ")
 
 
 def _sentence(found: Survey, shown: Shown) -> str:
-    best = found.best
-    if not best.fits:
-        nearest = f" Nearest comes {best.spoken}." if best.blended is not None else ""
-        return f"None of the media brings this water into the window.{nearest}"
-    return f"{_what(best)}. {_gets(best, shown)}{_chance(best)}"
+    best, say = found.best, shown.reader.say
+    if best.fits:
+        return _answer(best, shown)
+    if best.blended is None:
+        return say("report.none")
+    return say("report.none-nearest", family=family_words(best, shown.reader))
 
 
-def _what(best: Candidate) -> str:
-    if best.family in SPOKEN_ALONE:
-        return SPOKEN_ALONE[best.family]
-    if best.bypass is None:
-        return family_spoken(best)
-    if best.bypass.share == 0:
-        return f"{family_spoken(best)}, no bypass"
-    return f"{family_spoken(best)}, {100 * best.bypass.share:.0f}{THIN}% round the bed"
-
-
-def _gets(best: Candidate, shown: Shown) -> str:
-    water = best.blended
+def _answer(best: Candidate, shown: Shown) -> str:
+    reader, what, water = shown.reader, _what(best, shown), best.blended
     if water is None:
-        return ""
-    return (
-        f"The machine would get {shown.hard(water.hardness_mmol_l)} of hardness and "
-        f"{shown.alk(water.alkalinity_meq_l)} of alkalinity"
-    )
-
-
-def _chance(best: Candidate) -> str:
+        return reader.say("report.answer", what=what)
+    gets = {
+        "hardness": shown.hard(water.hardness_mmol_l),
+        "alkalinity": shown.alk(water.alkalinity_meq_l),
+    }
     if best.chance_in_window is None:
-        return "."
+        return reader.say("report.answer-gets", what=what, **gets)
     if best.chance_in_window < FEEBLE and any(c.code == "just-outside" for c in best.care):
-        return ": just outside the window."
-    return f": in the window in {of_hundred(best.chance_in_window)}."
+        return reader.say("report.answer-outside", what=what, **gets)
+    cases = of_hundred(best.chance_in_window, reader)
+    return reader.say("report.answer-chance", what=what, cases=cases, **gets)
+
+
+def _what(best: Candidate, shown: Shown) -> str:
+    reader = shown.reader
+    if best.family in SPOKEN_ALONE:
+        return reader.say(f"report.what.{best.family}")
+    family = family_first(best, reader)
+    if best.bypass is None:
+        return family
+    if best.bypass.share == 0:
+        return reader.say("report.what.no-bypass", family=family)
+    share = shown.percent(best.bypass.share)
+    return reader.say("report.what.bypass", family=family, share=share)
 
 
 def _titled(title: str, lines: list[str]) -> str:
@@ -122,61 +121,72 @@ def _raw(found: Survey, shown: Shown) -> str:
         ("hardness_mmol_l", shown.hard(raw.hardness_mmol_l)),
         ("alkalinity_meq_l", shown.alk(raw.alkalinity_meq_l)),
         ("calcium_mmol_l", shown.hard(raw.calcium_mmol_l)),
-        ("ec25_us_cm", ranged(raw.ec25_us_cm, "µS/cm")),
-        ("chloride_mmol_l", ranged(raw.chloride_mg_l, "mg/L")),
-        ("sodium_mmol_l", ranged(raw.sodium_mg_l, "mg/L")),
-        ("ph", ranged(raw.ph, least=0.5)),
+        ("ec25_us_cm", shown.ranged(raw.ec25_us_cm, "µS/cm")),
+        ("chloride_mmol_l", shown.ranged(raw.chloride_mg_l, "mg/L")),
+        ("sodium_mmol_l", shown.ranged(raw.sodium_mg_l, "mg/L")),
+        ("ph", shown.ranged(raw.ph, least=0.5)),
     ]
-    lines = _columns([(NAMES[field], value, _how(found, field)) for field, value in rows])
-    return _titled("Raw water (5–95 % in brackets)", lines)
+    reader = shown.reader
+    lines = _columns([(field_name(f, reader), v, _how(found, f, reader)) for f, v in rows])
+    return _titled(reader.say("report.raw"), lines)
 
 
-def _how(found: Survey, field: str) -> str:
+def _how(found: Survey, field: str, reader: Reader) -> str:
     reading = found.given.known().get(field)
     if reading is None:
-        return "not tested: what is plausible"
+        return reader.say("report.how.plausible")
+    how = "report" if reading.how is How.REPORT else "tested"
     if any(doubt.likely == field for doubt in found.doubts):
-        return f"in doubt: {reading.said}"
-    if reading.how is How.REPORT:
-        return f"report: {reading.said}"
-    return f"tested: {reading.said}"
+        how = "doubt"
+    return reader.say(f"report.how.{how}", said=reading.said)
 
 
-def _remarks(found: Survey) -> str:
+def _remarks(found: Survey, reader: Reader) -> str:
     lines = []
     for doubt in found.doubts:
-        lines.append(_wrapped(f"{doubt.text} {doubt.mend}", first="! "))
-        lines.append(_wrapped("Until then the answer is wide enough for both.", INDENT + 2))
-    lines += [_wrapped(note.text, first="· ") for note in found.notes]
-    return _titled("Look again" if found.doubts else "To know", lines)
+        lines.append(_wrapped(doubt_words(doubt, reader), first="! "))
+        lines.append(_wrapped(reader.say("report.wide"), INDENT + 2))
+    lines += [_wrapped(reason_words(note, reader), first="· ") for note in found.notes]
+    return _titled(reader.say("report.look-again" if found.doubts else "report.to-know"), lines)
 
 
 # --- what the machine gets ------------------------------------------------------------------------
 
 
 def _machine(found: Survey, shown: Shown) -> str:
-    water = found.best.blended
+    water, raw, say = found.best.blended, found.raw, shown.reader.say
     if water is None:
         return ""
-    window, raw = found.window, found.raw
-    pairs = (
-        *((name, shown.hard, field) for name, field in _HARD),
-        ("alkalinity", shown.alk, "alkalinity_meq_l"),
-        ("EC25", _plain("µS/cm"), "ec25_us_cm"),
-        (f"TDS (EC25 × {window.tds_factor:g})", _plain("mg/L"), "tds_mg_l"),
-        ("sodium", _plain("mg/L"), "sodium_mg_l"),
-        ("chloride", _plain("mg/L"), "chloride_mg_l"),
-        ("pH at the tap", _acid, "ph"),
-    )
     limits = _limits(found, shown)
+    pairs = zip(_figures(found.raw, shown), _figures(water, shown), strict=True)
+    factor = short(found.window.tds_factor, shown.reader)
     rows = [
-        (name, write(getattr(raw, field)), write(getattr(water, field)), limits.get(field, "–"))
-        for name, write, field in pairs
+        (
+            say(f"report.row.{name}", **({"factor": factor} if name == "tds" else {})),
+            before,
+            after,
+            limits.get(name, EN_DASH),
+        )
+        for (name, before), (_, after) in pairs
     ]
-    rows.append(("  stood in air", f"{raw.open_ph:.1f}", f"{water.open_ph:.1f}", "–"))
-    head = ("", "raw", "machine", "window")
-    table = (head, *rows, *_boilers(found))
-    return _titled("What the machine gets", _columns(table))
+    before, after = (shown.fixed(w.open_ph, 1) for w in (raw, water))
+    rows.append((f"  {say('report.row.air')}", before, after, EN_DASH))
+    head = ("", *(say(f"report.head.{name}") for name in ("raw", "machine", "window")))
+    return _titled(say("report.machine"), _columns((head, *rows, *_boilers(found, shown))))
+
+
+def _figures(water: Figures, shown: Shown) -> list[tuple[str, str]]:
+    """The figures of one water by the name of their row."""
+    return [
+        ("hardness", shown.hard(water.hardness_mmol_l)),
+        ("calcium", shown.hard(water.calcium_mmol_l)),
+        ("alkalinity", shown.alk(water.alkalinity_meq_l)),
+        ("ec25", shown.ranged(water.ec25_us_cm, "µS/cm")),
+        ("tds", shown.ranged(water.tds_mg_l, "mg/L")),
+        ("sodium", shown.ranged(water.sodium_mg_l, "mg/L")),
+        ("chloride", shown.ranged(water.chloride_mg_l, "mg/L")),
+        ("ph", shown.ranged(water.ph, least=0.5)),
+    ]
 
 
 def _columns(table: Sequence[tuple[str, ...]]) -> list[str]:
@@ -188,168 +198,177 @@ def _columns(table: Sequence[tuple[str, ...]]) -> list[str]:
     return [f"  {line.rstrip()}" for line in padded]
 
 
-_HARD: Final = (("total hardness", "hardness_mmol_l"), ("calcium", "calcium_mmol_l"))
-
-
 def _limits(found: Survey, shown: Shown) -> dict[str, str]:
-    """The window in words, by figure."""
+    """The window in words, by row."""
     window = found.window
+
+    def whole(value: float) -> str:
+        return shown.fixed(value, 0)
+
     limits = {
-        "hardness_mmol_l": shown.hard_band(window.hardness_mmol_l),
-        "alkalinity_meq_l": shown.alk_band(window.alkalinity_meq_l),
-        "calcium_mmol_l": shown.hard_band(window.calcium_mmol_l),
-        "tds_mg_l": band_text(window.tds_mg_l, _whole, "mg/L"),
-        "ph": band_text(window.ph, _short),
-        "sodium_mg_l": band_text(window.sodium_mg_l, _whole, "mg/L"),
+        "hardness": shown.hard_band(window.hardness_mmol_l),
+        "alkalinity": shown.alk_band(window.alkalinity_meq_l),
+        "calcium": shown.hard_band(window.calcium_mmol_l),
+        "tds": shown.band(window.tds_mg_l, whole, "mg/L"),
+        "ph": shown.band(window.ph, lambda value: short(value, shown.reader)),
+        "sodium": shown.band(window.sodium_mg_l, whole, "mg/L"),
     }
     if found.site.chloride_matters:
-        limits["chloride_mg_l"] = f"up to {window.chloride_watch_mg_l:g}{THIN}mg/L"
+        high = f"{short(window.chloride_watch_mg_l, shown.reader)}{THIN}mg/L"
+        limits["chloride"] = shown.reader.say("report.up-to", high=high)
     return limits
 
 
-def _plain(unit: str) -> Callable[[Spread], str]:
-    return lambda figure: ranged(figure, unit)
-
-
-def _acid(figure: Spread) -> str:
-    return ranged(figure, least=0.5)
-
-
-def _boilers(found: Survey) -> list[tuple[str, str, str, str]]:
-    water, raw, site, window = found.best.blended, found.raw, found.site, found.window
+def _boilers(found: Survey, shown: Shown) -> list[tuple[str, str, str, str]]:
+    water, raw, site, say = found.best.blended, found.raw, found.site, shown.reader.say
     rows = []
     if water is not None and water.brew_si is not None and raw.brew_si is not None:
-        name = f"SI at {site.brew_boiler.temp_c:.0f}{THIN}°C, closed"
-        limit = f"up to {signed_one(window.si_watch)}"
-        rows.append((name, signed(raw.brew_si), signed(water.brew_si), limit))
-        opened = [signed_one(w.open_brew_si or 0.0) for w in (raw, water)]
-        rows.append(("  once CO₂ has gone", opened[0], opened[1], "–"))
+        name = say("report.row.si-closed", temp=shown.reader.degrees(site.brew_boiler.temp_c))
+        limit = say("report.up-to", high=shown.signed_one(found.window.si_watch))
+        rows.append((name, shown.signed(raw.brew_si), shown.signed(water.brew_si), limit))
+        opened = [shown.signed_one(w.open_brew_si or 0.0) for w in (raw, water)]
+        rows.append((f"  {say('report.row.si-open')}", opened[0], opened[1], EN_DASH))
     if water is not None and water.steam_si is not None and raw.steam_si is not None:
         boiler = site.steam_boiler
-        name = f"SI at {boiler.temp_c:.0f}{THIN}°C, {boiler.concentration:g}×"
-        rows.append((name, signed(raw.steam_si), signed(water.steam_si), "–"))
-        lime = [f"{w.steam_lime_mg_l or 0.0:.0f}{THIN}mg/L" for w in (raw, water)]
-        rows.append(("  lime it can leave", lime[0], lime[1], "–"))
+        many = short(boiler.concentration, shown.reader)
+        name = say("report.row.si-steam", temp=shown.reader.degrees(boiler.temp_c), many=many)
+        rows.append((name, shown.signed(raw.steam_si), shown.signed(water.steam_si), EN_DASH))
+        lime = [f"{shown.fixed(w.steam_lime_mg_l or 0.0, 0)}{THIN}mg/L" for w in (raw, water)]
+        rows.append((f"  {say('report.row.lime')}", lime[0], lime[1], EN_DASH))
     return rows
-
-
-def _whole(value: object) -> str:
-    return f"{value:.0f}"
-
-
-def _short(value: object) -> str:
-    return f"{value:g}"
 
 
 # --- bypass and size ------------------------------------------------------------------------------
 
+_OF: Final = {"total hardness": "hardness", "alkalinity": "alkalinity", "calcium": "calcium"}
+
 
 def _bypass(best: Candidate, shown: Shown) -> str:
-    bypass = best.bypass
+    bypass, say, reader = best.bypass, shown.reader.say, shown.reader
     if bypass is None:
         return ""
-    write = shown.units.alk if bypass.of == "alkalinity" else shown.units.hard
-    text = (
-        f"Aimed at {bypass.of} {write(bypass.target)} from {write(bypass.raw)} with "
-        f"{100 * bypass.leak:.1f} % left behind a new bed: "
-        f"({bypass.target / max(bypass.raw, 1e-9):.3f} - {bypass.leak:.3f}) / "
-        f"(1 - {bypass.leak:.3f}) = {100 * bypass.formula:.0f} %."
+    write = alkalinity_words if bypass.of == "alkalinity" else hardness_words
+    leak = shown.fixed(bypass.leak, 3)
+    ratio = shown.fixed(bypass.target / max(bypass.raw, 1e-9), 3)
+    text = say(
+        "report.bypass.formula",
+        name=say(f"survey.name.{_OF[bypass.of]}"),
+        target=write(bypass.target, reader),
+        raw=write(bypass.raw, reader),
+        leak=shown.percent(bypass.leak, 1),
+        formula=f"({ratio} - {leak}) / (1 - {leak})",
+        share=shown.percent(bypass.formula),
     )
-    if bypass.moved and bypass.chance >= FEEBLE:
-        text += f" {100 * bypass.share:.0f} % keeps the water in the window more surely."
-    elif bypass.moved:
-        text += f" {100 * bypass.share:.0f} % is as much as scale in the brew boiler allows."
+    if bypass.moved:
+        key = "report.bypass.surer" if bypass.chance >= FEEBLE else "report.bypass.scale"
+        text += " " + say(key, share=shown.percent(bypass.share))
     if bypass.low is not None and bypass.high is not None:
-        text += f" In the window from {100 * bypass.low:.0f} to {100 * bypass.high:.0f} %."
-    return _titled("Bypass", [_wrapped(text)])
+        low, high = shown.percent(bypass.low), shown.percent(bypass.high)
+        text += " " + say("report.bypass.window", low=low, high=high)
+    return _titled(say("report.bypass"), [_wrapped(text)])
 
 
 def _size(found: Survey, shown: Shown) -> str:
-    best = found.best
+    best, say = found.best, shown.reader.say
     lines = []
     if best.size is not None:
         lines += _size_lines(best.size, best.bypass.share if best.bypass else 0.0, found, shown)
     if best.calcite_g_a_day is not None:
-        text = f"The calcite bed loses about {figures(best.calcite_g_a_day)} g on an open day."
-        lines.append(_wrapped(text))
+        grams = f"{shown.figures(best.calcite_g_a_day)}{THIN}g"
+        lines.append(_wrapped(say("report.size.calcite", grams=grams)))
     if best.size is None and best.fits:
-        lines.append(_wrapped(_without_capacity(best)))
-    return _titled("Size", lines)
+        lines.append(_wrapped(say(_without_capacity(best))))
+    return _titled(say("report.size"), lines)
 
 
 def _without_capacity(best: Candidate) -> str:
     if best.family == "membrane":
-        return "A membrane is sized by litres a day and its recovery, not by a capacity."
-    if best.calcite_g_a_day is not None:
-        return "Refill it before half is gone."
-    return "By its stated litres, and at the latest after 6 to 12 months."
+        return "report.size.membrane"
+    return "report.size.stated" if best.calcite_g_a_day is None else "report.size.refill"
 
 
 def _size_lines(size: Size, bypass: float, found: Survey, shown: Shown) -> list[str]:
-    taken = shown.removed(size.removed_mmol_l.p50)
-    through = f"{100 * (1 - bypass):.0f}{THIN}%"
+    say = shown.reader.say
+    parts = {
+        "taken": shown.removed(size.removed_mmol_l.p50),
+        "kind": say(f"survey.kind.{size.kind}"),
+        "through": shown.percent(1 - bypass),
+    }
     lines = []
     if size.litres is not None and size.capacity_mmol is not None:
-        text = (
-            f"{shown.capacity(size.capacity_mmol)} ÷ ({taken} of {size.kind} hardness × {through}) "
-            f"= {figures(size.litres.p50)} litres ({figures(size.litres.p05)} to "
-            f"{figures(size.litres.p95)})"
-        )
-        if size.months is not None and size.changed_after_months is not None:
-            text += f", {_time(size.months)} at {found.site.litres_a_day:g} litres an open day"
-            if size.changed_after_months < size.months.p50:
-                text += "; hygiene ends it after 12 months"
-        lines.append(_wrapped(text + "."))
+        lines.append(_litres(size, size.litres, size.capacity_mmol, parts, found, shown))
     if size.needed_mmol is not None and size.litres_a_month is not None:
-        text = (
-            f"For {size.wished_months:g} months ({figures(size.litres_a_month)} litres a month) it "
-            f"needs {shown.capacity(size.needed_mmol.p50)} of {size.kind} hardness "
-            f"({shown.capacity_range(size.needed_mmol)}): "
-            f"{taken} × {through} × litres."
+        low, high = shown.capacity_ends(size.needed_mmol)
+        lines.append(
+            say(
+                "report.size.needs",
+                months=short(size.wished_months, shown.reader),
+                monthly=shown.figures(size.litres_a_month),
+                capacity=shown.capacity(size.needed_mmol.p50),
+                low=low,
+                high=high,
+                **parts,
+            )
         )
-        lines.append(_wrapped(text))
     if size.litres is None and size.needed_mmol is None:
-        each = size.removed_mmol_l.p50 * (1 - bypass)
-        text = (
-            f"Each litre takes {shown.removed(each)} of {size.kind} hardness from the capacity "
-            f"({taken} × {through}). With --litres-a-day and --capacity this becomes months."
-        )
-        lines.append(_wrapped(text))
-    return lines
+        each = shown.removed(size.removed_mmol_l.p50 * (1 - bypass))
+        lines.append(say("report.size.each", each=each, **parts))
+    return [_wrapped(line) for line in lines]
 
 
-def _time(months: Spread) -> str:
+def _litres(
+    size: Size, litres: Spread, capacity: float, parts: dict[str, str], found: Survey, shown: Shown
+) -> str:
+    """How many litres a cartridge at hand makes, and how long they last."""
+    figures = {
+        "capacity": shown.capacity(capacity),
+        "litres": shown.figures(litres.p50),
+        "low": shown.figures(litres.p05),
+        "high": shown.figures(litres.p95),
+    }
+    if size.months is None or size.changed_after_months is None:
+        return shown.reader.say("report.size.litres", **figures, **parts)
+    ends = size.changed_after_months < size.months.p50
+    return shown.reader.say(
+        "report.size.litres-hygiene" if ends else "report.size.litres-time",
+        time=_time(size.months, shown),
+        daily=short(found.site.litres_a_day or 0.0, shown.reader),
+        **figures,
+        **parts,
+    )
+
+
+def _time(months: Spread, shown: Shown) -> str:
     """Months, or days where they are few."""
-    if months.p50 >= 2:
-        return f"{months.p50:.1f} months ({months.p05:.1f} to {months.p95:.1f})"
-    days = [DAYS_A_MONTH * v for v in (months.p50, months.p05, months.p95)]
-    return f"{days[0]:.0f} days ({days[1]:.0f} to {days[2]:.0f})"
+    few = months.p50 < 2
+    factor, digits = (DAYS_A_MONTH, 0) if few else (1.0, 1)
+    n, low, high = (shown.fixed(factor * v, digits) for v in (months.p50, months.p05, months.p95))
+    return shown.reader.say(
+        "report.size.days" if few else "report.size.months", n=n, low=low, high=high
+    )
 
 
 # --- the others, care, window ---------------------------------------------------------------------
 
 
 def _instead(found: Survey, shown: Shown) -> str:
-    lines = [
-        _wrapped(f"{_what(each)}. {_gets(each, shown)}{_chance(each)} {_first(each)}".strip())
-        for each in found.candidates[1:]
-        if each.fits and not _feeble(each)
-    ]
-    return _titled("Instead", lines)
+    lines = []
+    for each in found.candidates[1:]:
+        if each.fits and not _feeble(each):
+            first = [reason_words(care, shown.reader) for care in each.care[:1]]
+            lines.append(_wrapped(" ".join([_answer(each, shown), *first])))
+    return _titled(shown.reader.say("report.instead"), lines)
 
 
-def _first(candidate: Candidate) -> str:
-    return candidate.care[0].text if candidate.care else ""
-
-
-def _why_not(found: Survey) -> str:
+def _why_not(found: Survey, reader: Reader) -> str:
     whose: dict[str, list[str]] = {}
     for each in found.candidates:
         reasons = each.against or (each.care if _feeble(each) else ())
         if reasons and each is not found.best:
-            whose.setdefault(reasons[0].text, []).append(each.family)
+            text = reason_words(reasons[0], reader)
+            whose.setdefault(text, []).append(reader.say(f"family.{each.family}.short"))
     lines = [_wrapped(text, first=f"{', '.join(names)}: ") for text, names in whose.items()]
-    return _titled("Why not the others", lines)
+    return _titled(reader.say("report.why-not"), lines)
 
 
 def _feeble(candidate: Candidate) -> bool:
@@ -358,20 +377,22 @@ def _feeble(candidate: Candidate) -> bool:
     return candidate.fits and candidate.score < 0 and chance is not None and chance < FEEBLE
 
 
-def _care(found: Survey) -> str:
+def _care(found: Survey, reader: Reader) -> str:
     best = found.best
-    texts = [each.text for each in best.care]
-    texts += [each.text for each in (*best.cautions, *found.cautions)]
-    return _titled("Care", [_wrapped(text, first="· ") for text in texts])
+    texts = [reason_words(each, reader) for each in best.care]
+    texts += [caution_words(each, reader) for each in (*best.cautions, *found.cautions)]
+    return _titled(reader.say("report.care"), [_wrapped(text, first="· ") for text in texts])
 
 
 def _window(found: Survey, shown: Shown) -> str:
-    window = found.window
-    text = (
-        f"Profile {window.name}: hardness {shown.hard_band(window.hardness_mmol_l)}, alkalinity "
-        f"{shown.alk_band(window.alkalinity_meq_l)}. Source: {window.source}. To change it: "
-        f"lastlitre survey --print-profile {window.name} > mine.toml, then --window mine.toml."
+    window, say = found.window, shown.reader.say
+    text = say(
+        "report.window.profile",
+        name=window.name,
+        hardness=shown.hard_band(window.hardness_mmol_l),
+        alkalinity=shown.alk_band(window.alkalinity_meq_l),
+        source=window.source,
     )
     if found.site.brews:
-        text += " SI: calcite, constants of PHREEQC 3.8.6 phreeqc.dat."
-    return _titled("Window", [_wrapped(text)])
+        text += " " + say("report.window.si")
+    return _titled(say("report.window"), [_wrapped(text)])

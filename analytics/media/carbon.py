@@ -6,13 +6,8 @@ from analytics.medium import ALWAYS, Caution, Medium
 
 MEDIUM = Medium(
     name="carbon",
-    spoken="carbon",
-    does="takes chlorine; hardness, alkalinity and conductivity stay",
     standing=(
-        Caution(
-            code="not-visible",
-            text="Conductivity tells nothing about carbon: only litres and months count.",
-        ),
+        Caution(code="not-visible", variant="carbon"),
         *ALWAYS,
     ),
 )

@@ -20,26 +20,18 @@ def sodium_first(raw: Water) -> tuple[Caution, ...]:
     """What an outlet probe will show where alkalinity exceeds hardness."""
     if float(raw.alkalinity_meq_l) <= 2.0 * float(hardness_mmol_l(raw)):
         return ()
-    text = (
-        "Alkalinity exceeds hardness: sodium breaks through first, so outlet conductivity climbs "
-        "early while hardness is still low. It is not the end of capacity."
-    )
-    return (Caution(code="sodium-first", text=text),)
+    return (Caution(code="sodium-first", variant="hydrogen"),)
 
 
 def _also(raw: Water, fresh: Water) -> tuple[Caution, ...]:
-    stays = float(permanent_hardness_mmol_l(raw)) * DH_PER_MMOL
-    if stays < 4.0:
+    stays = float(permanent_hardness_mmol_l(raw))
+    if stays * DH_PER_MMOL < 4.0:
         return sodium_first(raw)
-    text = f"Permanent hardness of about {stays:.0f} dH stays in the water and can still scale."
-    return (*sodium_first(raw), Caution(code="permanent", text=text))
+    return (*sodium_first(raw), Caution(code="permanent", values={"stays_mmol_l": stays}))
 
 
 MEDIUM = ExchangeMedium(
     name="hydrogen",
-    spoken="decarbonising (hydrogen)",
-    does="takes the calcium and magnesium that go with alkalinity and gives hydrogen, which makes "
-    "CO2 of the bicarbonate; permanent hardness stays",
     capacity_kind=CapacityKind.CARBONATE,
     sharpened_by=Sharpener.ALKALINITY,
     shape_priors=ShapePriors(

@@ -8,25 +8,15 @@ from analytics.exchange_medium import ExchangeMedium, ShapePriors
 from analytics.medium import ALWAYS, Caution, Sharpener
 from analytics.setup import CapacityKind
 
-STEAM = Caution(
-    code="steam-boiler",
-    text="Magnesium minerals can still deposit in a steam boiler.",
-)
-CALCIUM_TEST = Caution(
-    code="calcium-test",
-    text="Total hardness hardly changes: only a calcium drop test shows where this medium stands.",
-)
+STEAM = Caution(code="steam-boiler")
+CALCIUM_TEST = Caution(code="calcium-test")
 
 
 def _also(raw: Water, fresh: Water) -> tuple[Caution, ...]:
     share = float(raw.mg_mmol_l) / max(float(raw.mg_mmol_l + raw.ca_mmol_l), 1e-9)
     if share <= 0.3:
         return STEAM, CALCIUM_TEST
-    text = (
-        f"{100 * share:.0f} % of the raw hardness is magnesium already: the bed takes less calcium "
-        "than it is rated for."
-    )
-    return STEAM, CALCIUM_TEST, Caution(code="magnesium-rich", text=text)
+    return STEAM, CALCIUM_TEST, Caution(code="magnesium-rich", values={"found_share": share})
 
 
 def _variant(calcium: float, log_k_ca: float) -> Exchanger:
@@ -35,8 +25,6 @@ def _variant(calcium: float, log_k_ca: float) -> Exchanger:
 
 MEDIUM = ExchangeMedium(
     name="magnesium",
-    spoken="magnesium",
-    does="swaps calcium for magnesium; total hardness and alkalinity stay, calcium falls",
     capacity_kind=CapacityKind.CALCIUM,
     sharpened_by=Sharpener.CALCIUM,
     shape_priors=ShapePriors(

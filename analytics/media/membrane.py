@@ -84,15 +84,11 @@ class RemineralisedMembrane(Medium, frozen=True, kw_only=True):
     def cautions(self, raw: Water) -> tuple[Caution, ...]:
         """What to know before using a membrane with this (single) water."""
         permeate = self.permeate(raw)
-        share = 100.0 * float(ec25_us_cm(permeate) / ec25_us_cm(balanced(raw)))
-        watch = Caution(
-            code="permeate",
-            text=f"Permeate of a sound membrane conducts about {share:.0f} % of raw water: judge "
-            "the membrane by a probe before the remineraliser. Behind it, a fall is its end.",
-        )
+        share = float(ec25_us_cm(permeate) / ec25_us_cm(balanced(raw)))
+        watch = Caution(code="permeate", values={"passed_share": share})
         spent = self.treated(raw, 1.45)
-        sour = acid(float(ph(spent)), float(spent.alkalinity_meq_l))
-        return (watch, *(_when_spent(each) for each in sour), *self.standing)
+        sour = acid(float(ph(spent)), float(spent.alkalinity_meq_l), "spent")
+        return (watch, *sour, *self.standing)
 
 
 def _contact(used: Floats) -> Floats:
@@ -102,15 +98,8 @@ def _contact(used: Floats) -> Floats:
     return result
 
 
-def _when_spent(caution: Caution) -> Caution:
-    text = caution.text.replace("Behind a new cartridge", "Once the minerals are used up")
-    return Caution(code=caution.code, text=text.replace("Blend it.", "Change it in time."))
-
-
 MEDIUM = RemineralisedMembrane(
     name="membrane",
-    spoken="membrane with remineraliser",
-    does="holds back nearly all ions, then puts calcium and alkalinity back",
     ends_by=EndsBy.MINERALS_FALL,
     sharpened_by=Sharpener.TOTAL,
     standing=ALWAYS,

@@ -17,21 +17,13 @@ def _leaks(raw: Water, fresh: Water) -> tuple[Caution, ...]:
     share = float(carbonate_hardness_mmol_l(fresh)) / max(
         float(carbonate_hardness_mmol_l(raw)), 1e-9
     )
-    text = (
-        f"A new cartridge lets about {100 * share:.0f} % of the carbonate hardness through; the "
-        "end of capacity is counted from there."
-    )
-    return (Caution(code="leakage", text=text),)
+    return (Caution(code="leakage", values={"through_share": share}),)
 
 
 def _sodium_moves(raw: Water) -> tuple[Caution, ...]:
     if float(raw.alkalinity_meq_l) <= 2.0 * float(hardness_mmol_l(raw)):
         return ()
-    text = (
-        "Alkalinity exceeds hardness: sodium breaks through first, so outlet conductivity climbs "
-        "early and leakage moves with the sodium in raw water. Neither is the end of capacity."
-    )
-    return (Caution(code="sodium-first", text=text),)
+    return (Caution(code="sodium-first", variant="mixed"),)
 
 
 def _variant(log_k_h: float, magnesium: float) -> Exchanger:
@@ -40,8 +32,6 @@ def _variant(log_k_h: float, magnesium: float) -> Exchanger:
 
 MEDIUM = ExchangeMedium(
     name="mixed",
-    spoken="mixed (hydrogen and magnesium)",
-    does="lowers carbonate hardness and swaps part of the calcium for magnesium",
     capacity_kind=CapacityKind.CARBONATE,
     sharpened_by=Sharpener.ALKALINITY,
     shape_priors=ShapePriors(

@@ -16,9 +16,6 @@ def _also(raw: Water, fresh: Water) -> tuple[Caution, ...]:
 
 MEDIUM = ExchangeMedium(
     name="sodium",
-    spoken="softening (sodium)",
-    does="swaps calcium and magnesium for sodium; hardness falls to nearly nothing, alkalinity "
-    "stays",
     capacity_kind=CapacityKind.TOTAL,
     sharpened_by=Sharpener.TOTAL,
     shape_priors=ShapePriors(variants=((Exchanger(), 1.0),)),

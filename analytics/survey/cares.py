@@ -14,7 +14,7 @@ from analytics.survey.case import Case
 from analytics.survey.given import Given
 from analytics.survey.rules import just_outside, short_of_minerals
 from analytics.survey.site import Aim, Material
-from analytics.survey.words import Reason, of_hundred, reason
+from analytics.survey.words import Reason, reason
 
 UNSURE: Final = 0.75
 """Below this chance of hitting the window the doubt is worth a sentence."""
@@ -45,40 +45,28 @@ def _half_way(case: Case) -> Reason | None:
     """Calcite alone often stops short of the window: it still goes the right way."""
     if case.bypass.chance >= UNSURE or not short_of_minerals(case):
         return None
-    figures, units = case.figures, case.setting.units
-    text = (
-        f"A calcite bed alone reaches {units.hard(figures.hardness_mmol_l.p50)} of hardness and "
-        f"{units.alk(figures.alkalinity_meq_l.p50)} of alkalinity; for more it needs carbon "
-        "dioxide or dosed minerals."
+    figures = case.figures
+    return reason(
+        "half-way",
+        hardness_mmol_l=figures.hardness_mmol_l.p50,
+        alkalinity_meq_l=figures.alkalinity_meq_l.p50,
     )
-    return reason("half-way", text)
 
 
 def _unsure(case: Case) -> Reason | None:
     if case.bypass.chance >= UNSURE or just_outside(case) or _half_way(case):
         return None
-    text = (
-        "With what is known the machine's water is in the window in "
-        f"{of_hundred(case.bypass.chance)}: confirm by a drop test behind the filter before the "
-        "bypass is left alone."
-    )
-    return reason("unsure", text)
+    return reason("unsure", found_chance=case.bypass.chance)
 
 
 def _ph(case: Case) -> Reason | None:
     band, found = case.setting.window.ph, case.figures.ph.p50
     if bool(band.holds(np.asarray(found))):
         return None
-    side = f"below {band.floor:g}" if found < band.floor else f"above {band.ceiling:g}"
-    text = f"pH at the tap is about {found:.1f}, {side} of the window."
-    if found < band.floor:
-        text += (
-            f" It rises to about {case.figures.open_ph:.1f} as carbon dioxide leaves; until then "
-            "it attacks copper, brass and lead."
-        )
-    else:
-        text += f" In air it falls to about {case.figures.open_ph:.1f}."
-    return reason("ph", text)
+    low = found < band.floor
+    limit = band.floor if low else band.ceiling
+    side = "below" if low else "above"
+    return reason("ph", side, found_ph=found, limit_ph=limit, open_ph=case.figures.open_ph)
 
 
 def _corrosion(case: Case) -> Reason | None:
@@ -88,13 +76,8 @@ def _corrosion(case: Case) -> Reason | None:
     if alkalinity >= USUAL_LIMITS.alkalinity_meq_l:
         if _ph(case) is not None:
             return None
-        text = f"pH {sour:.1f} at the tap is low for copper, brass and lead until the CO2 has left."
-        return reason("low-ph", text)
-    text = (
-        f"With only {case.setting.units.alk(alkalinity)} of alkalinity this water hardly buffers "
-        "acid: boilers and pipes corrode (lead, copper, nickel)."
-    )
-    return reason("corrosion", text)
+        return reason("low-ph", found_ph=sour)
+    return reason("corrosion", found_meq_l=alkalinity)
 
 
 def _chloride(case: Case, given: Given) -> Reason | None:
@@ -104,47 +87,39 @@ def _chloride(case: Case, given: Given) -> Reason | None:
     metal = setting.site.material
     if metal is Material.COPPER or found.p95 <= watch:
         return None
-    thick = ""
+    thick: tuple[Reason, ...] = ()
     if setting.site.steams:
-        many = setting.site.concentration
-        thick = f" In the steam boiler it stands {many:g} times as high."
+        thick = (reason("chloride-thickens", many_times=setting.site.concentration),)
     if given.chloride_mmol_l is None:
         over = float(np.mean(case.blended.cl_mmol_l * CL > watch))
-        text = (
-            f"Chloride was not tested; {found.p05:.0f}-{found.p95:.0f} mg/L is plausible, above "
-            f"{watch:.0f} in {of_hundred(over)}: test it before anything is bought.{thick}"
+        return reason(
+            "chloride-untested",
+            parts=thick,
+            low_mg_l=found.p05,
+            high_mg_l=found.p95,
+            limit_mg_l=watch,
+            over_chance=over,
         )
-        return reason("chloride-untested", text)
     if found.p50 <= watch:
         return None
-    whose = "the boiler's metal" if metal is Material.UNKNOWN else metal.value
-    text = f"Chloride {found.p50:.0f} mg/L is above {watch:.0f}: watch {whose} for pitting.{thick}"
-    return reason("chloride", text)
+    return reason("chloride", metal.value, parts=thick, found_mg_l=found.p50, limit_mg_l=watch)
 
 
 def _brew_scale(case: Case) -> Reason | None:
     found, lime = case.figures.brew_si, case.figures.brew_lime_mg_l
     if found is None or lime is None or found.p50 <= case.setting.window.si_watch:
         return None
-    text = (
-        f"Some scale at {case.setting.site.brew_boiler.temp_c:.0f} C: saturation index "
-        f"{found.p50:+.1f}, up to {lime:.0f} mg of lime a litre."
-    )
-    return reason("brew-scale", text)
+    boiler = case.setting.site.brew_boiler
+    return reason("brew-scale", boiler_c=boiler.temp_c, found_si=found.p50, lime_mg_l=lime)
 
 
 def _steam(case: Case) -> Reason | None:
     lime = case.figures.steam_lime_mg_l
     if lime is None or lime <= MUCH_LIME_MG_L:
         return None
+    too = (reason("steam-magnesium"),) if case.behind.family == "mixed" else ()
     many = case.setting.site.concentration
-    text = (
-        f"The steam boiler thickens its water ({many:g} times): up to {lime:.0f} mg of lime a "
-        "litre of feed can settle. Change its water often."
-    )
-    if case.behind.family == "mixed":
-        text += " Magnesium minerals can deposit there too."
-    return reason("steam-scale", text)
+    return reason("steam-scale", parts=too, many_times=many, lime_mg_l=lime)
 
 
 def _sodium(case: Case) -> Reason | None:
@@ -152,24 +127,27 @@ def _sodium(case: Case) -> Reason | None:
         return None
     found = case.figures.sodium_mg_l.p50
     added = found - case.setting.raw_figures.sodium_mg_l.p50
-    text = (
-        f"Adds {added:.0f} mg/L of sodium, {found:.0f} in all (drinking-water limit "
-        f"{case.setting.window.sodium_mg_l.ceiling:.0f} mg/L): tell people on a low-sodium diet"
+    return reason(
+        "sodium-diet",
+        "over" if found > SODIUM_DIET_MG_L else "under",
+        added_mg_l=added,
+        found_mg_l=found,
+        limit_mg_l=case.setting.window.sodium_mg_l.ceiling,
+        diet_mg_l=SODIUM_DIET_MG_L,
     )
-    low = f", for whom {SODIUM_DIET_MG_L:.0f} mg/L is advised." if found > SODIUM_DIET_MG_L else "."
-    return reason("sodium-diet", text + low)
 
 
 def _tds(case: Case) -> Reason | None:
     band, found = case.setting.window.tds_mg_l, case.figures.tds_mg_l.p50
     if bool(band.holds(np.asarray(found))):
         return None
-    factor = case.setting.window.tds_factor
-    text = (
-        f"TDS {found:.0f} mg/L (EC25 times {factor:g}, a convention) is outside "
-        f"{band.floor:.0f} to {band.ceiling:.0f}."
+    return reason(
+        "tds",
+        found_mg_l=found,
+        factor_times=case.setting.window.tds_factor,
+        low_mg_l=band.floor,
+        high_mg_l=band.ceiling,
     )
-    return reason("tds", text)
 
 
 def _taste(case: Case) -> Reason | None:
@@ -177,20 +155,12 @@ def _taste(case: Case) -> Reason | None:
         return None
     if not case.setting.site.brews:
         return None
-    text = "It takes calcium and magnesium, which extract: good for the machine, poor for the cup."
-    return reason("taste", text)
+    return reason("taste")
 
 
 def _effort(case: Case) -> Reason | None:
     if case.behind.family == "membrane":
-        text = (
-            "It sends part of the water to the drain, needs line pressure or a pump, and often a "
-            "tank: ask for its recovery before it is fitted."
-        )
-        return reason("effort", text)
+        return reason("effort", "membrane")
     if case.behind.family == REMINERALISE:
-        text = (
-            "How much a calcite bed dissolves hangs on free carbon dioxide: measure pH at the tap."
-        )
-        return reason("effort", text)
+        return reason("effort", "calcite")
     return None

@@ -19,7 +19,6 @@ from analytics.survey.scale import boiler_si, dropped_mg_l
 from analytics.survey.site import Site
 from analytics.survey.spreads import spread_of
 from analytics.survey.window import Window
-from analytics.survey.words import Units
 
 SOME: Final = 24
 """Waters over which lime is followed to equilibrium: enough for a median, quick enough to wait."""
@@ -59,7 +58,6 @@ class Setting(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     raw_figures: Figures
     site: Site
     window: Window
-    units: Units
 
     @property
     def raw_chance(self) -> float:

@@ -16,10 +16,10 @@ from analytics.chemistry.carbonate import co2_mmol_l, with_ph
 from analytics.chemistry.masses import CACO3, CO2
 from analytics.chemistry.saturation import si
 from analytics.chemistry.water import water
-from analytics.survey.given import NAMES, Given, Reading
+from analytics.survey.given import Given, Reading
 from analytics.survey.least import least_ec25_us_cm
 from analytics.survey.possible import BASIS
-from analytics.survey.words import DEGREES, Units
+from analytics.survey.words import Reason, reason
 
 LIKELY: Final = 0.8
 """Share of the answer that goes on without the test that is likely wrong (judgement)."""
@@ -35,19 +35,20 @@ MOST_CO2_MMOL_L: Final = 3.0
 
 class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     """Tests that cannot all be right. `likely` names the field that is likely wrong; `odds` how
-    surely. `between` are the fields concerned. `code` stays the same for ever."""
+    surely. `between` are the fields concerned. `says` tells what clashes and why; `mends` are codes
+    of what to do. `code` stays the same for ever."""
 
     code: str
     between: tuple[str, ...]
     likely: str
     odds: float
-    text: str
-    mend: str
+    says: Reason
+    mends: tuple[str, ...]
 
 
-def doubts(given: Given, units: Units = DEGREES) -> tuple[Doubt, ...]:
+def doubts(given: Given) -> tuple[Doubt, ...]:
     """Every contradiction among the tests."""
-    return tuple(found for look in _LOOKS if (found := look(given, units)) is not None)
+    return tuple(found for look in _LOOKS if (found := look(given)) is not None)
 
 
 def courses(given: Given) -> tuple[tuple[float, Given], ...]:
@@ -76,32 +77,20 @@ def _tells_hardness(given: Given) -> bool:
     return any(name in given.known() for name in BASIS)
 
 
-def _calcium_above_hardness(given: Given, units: Units) -> Doubt | None:
+def _calcium_above_hardness(given: Given) -> Doubt | None:
     calcium, hardness = given.calcium_mmol_l, given.hardness_mmol_l
     if calcium is None or hardness is None or calcium.low <= hardness.high:
         return None
-    text = (
-        f"Calcium ({units.hard(calcium.middle)}) is above total hardness "
-        f"({units.hard(hardness.middle)}), of which it is a part."
-    )
+    clash = "calcium-above-hardness"
+    values = {"calcium_mmol_l": calcium.middle, "hardness_mmol_l": hardness.middle}
     between = ("calcium_mmol_l", "hardness_mmol_l")
     slipped = calcium.middle * 40.078 / CACO3
     if slipped <= hardness.high and calcium.how is not hardness.how:
-        why = (
-            f" Read as mg/L of CaCO3 instead of calcium it would be {units.hard(slipped)} and fit: "
-            "the calcium figure's unit is likely wrong."
-        )
-        return _made("calcium-above-hardness", between, 0, LIKELY, text + why, _UNIT_MEND)
+        says = reason(clash, "unit", values, slipped_mmol_l=slipped)
+        return _made(says, between, 0, LIKELY, "unit")
     if _low_for_the_rest(hardness, given):
-        why = " Conductivity and alkalinity side with calcium: the hardness test is likely wrong."
-        return _made("calcium-above-hardness", between, 1, LIKELY, text + why, _DROPS_MEND)
-    why = " A calcium test needs pH 12 and reads high without it: calcium is likelier wrong."
-    return _made("calcium-above-hardness", between, 0, 0.6, text + why, _AGAIN_MEND)
-
-
-_UNIT_MEND = 'Say what the milligrams are of: "40 mg/L" is calcium, "100 mg/L as CaCO3" hardness.'
-_DROPS_MEND = "Test total hardness again and check how much one drop stands for."
-_AGAIN_MEND = "Test both again, calcium with its alkaline buffer."
+        return _made(reason(clash, "hardness", values), between, 1, LIKELY, "drops")
+    return _made(reason(clash, "calcium", values), between, 0, 0.6, "again")
 
 
 def _low_for_the_rest(hardness: Reading, given: Given) -> bool:
@@ -112,7 +101,7 @@ def _low_for_the_rest(hardness: Reading, given: Given) -> bool:
     return alkalinity.low > 2 * hardness.high and 2 * hardness.high < 0.5 * ec.low / 95.0
 
 
-def _parts_above_hardness(given: Given, units: Units) -> Doubt | None:
+def _parts_above_hardness(given: Given) -> Doubt | None:
     calcium, magnesium, hardness = (
         given.calcium_mmol_l,
         given.magnesium_mmol_l,
@@ -125,17 +114,16 @@ def _parts_above_hardness(given: Given, units: Units) -> Doubt | None:
     low, high = calcium.low + magnesium.low, calcium.high + magnesium.high
     if low <= hardness.high and high >= hardness.low:
         return None
-    both, whole = units.hard(calcium.middle + magnesium.middle), units.hard(hardness.middle)
-    text = (
-        f"Calcium and magnesium together are {both}, total hardness is {whole}: they should be "
-        "one. Two figures of one analysis outweigh a test: total hardness is likely wrong, or the "
-        "water has changed."
+    says = reason(
+        "parts-not-hardness",
+        both_mmol_l=calcium.middle + magnesium.middle,
+        whole_mmol_l=hardness.middle,
     )
     between = ("hardness_mmol_l", "calcium_mmol_l", "magnesium_mmol_l")
-    return _made("parts-not-hardness", between, 0, 0.6, text, _DROPS_MEND)
+    return _made(says, between, 0, 0.6, "drops")
 
 
-def _conductivity_too_low(given: Given, _: Units) -> Doubt | None:
+def _conductivity_too_low(given: Given) -> Doubt | None:
     ec = given.ec25_us_cm
     known = {name: r for name in _IONS if (r := getattr(given, name)) is not None}
     if ec is None or not known:
@@ -148,37 +136,25 @@ def _conductivity_too_low(given: Given, _: Units) -> Doubt | None:
         for name, reading in known.items()
         if ec.high < MODEL_ROOM * least_ec25_us_cm(**{name: reading.low})
     ]
-    words = " and ".join(NAMES[name] for name in known)
-    text = (
-        f"{ec.middle:.0f} uS/cm is too little for this {words}: these ions alone conduct at least "
-        f"{least:.0f} uS/cm at 25 C."
-    )
+    clash, names = "conductivity-too-low", {"known": tuple(known)}
+    values = {"found_us_cm": ec.middle, "least_us_cm": least}
     between = ("ec25_us_cm", *known)
     if len(guilty) == 1 and len(known) > 1:
         at = between.index(guilty[0])
-        others = " and ".join(NAMES[n] for n in known if n != guilty[0])
-        why = (
-            f" Conductivity agrees with {others}: {NAMES[guilty[0]]} is likely wrong (another "
-            "drop size, or another water)."
-        )
-        return _made("conductivity-too-low", between, at, LIKELY, text + why, _KIT_MEND)
+        names |= {"others": tuple(n for n in known if n != guilty[0]), "wrong": (guilty[0],)}
+        says = reason(clash, "test", values, names=names)
+        return _made(says, between, at, LIKELY, "kit")
     if len(known) > 1:
-        why = f" {words.capitalize()} agree with each other: conductivity is likely wrong."
-        return _made("conductivity-too-low", between, 0, LIKELY, text + why, _PROBE_MEND)
-    why = " One of the two is wrong; a conductivity reading goes astray more easily than drops."
-    mend = f"{_PROBE_MEND} A test of alkalinity tells which is right."
-    return _made("conductivity-too-low", between, 0, 0.6, text + why, mend)
+        says = reason(clash, "conductivity", values, names=names)
+        return _made(says, between, 0, LIKELY, "probe")
+    says = reason(clash, "either", values, names=names)
+    return _made(says, between, 0, 0.6, "probe", "alkalinity")
 
 
 _IONS = ("hardness_mmol_l", "alkalinity_meq_l", "chloride_mmol_l")
-_KIT_MEND = "Test it again and check how much one drop stands for."
-_PROBE_MEND = (
-    "Check the meter in a standard (1413 uS/cm), its unit (mS/cm?) and whether it refers to 25 C: "
-    "without that it reads 30 % low at 10 C."
-)
 
 
-def _too_few_cations(given: Given, _: Units) -> Doubt | None:
+def _too_few_cations(given: Given) -> Doubt | None:
     hardness, alkalinity, sodium = (
         given.hardness_mmol_l,
         given.alkalinity_meq_l,
@@ -191,20 +167,15 @@ def _too_few_cations(given: Given, _: Units) -> Doubt | None:
     anions = alkalinity.low + max(chloride, 0.0)
     if anions <= cations:
         return None
-    text = (
-        f"Alkalinity and chloride come to {anions:.1f} meq/L, but hardness and sodium to at most "
-        f"{cations:.1f}: there are not enough cations to go with them."
-    )
+    values = {"anions_amount_meq_l": anions, "cations_amount_meq_l": cations}
     between = ("alkalinity_meq_l", "hardness_mmol_l", "sodium_mmol_l")
     ec = given.ec25_us_cm
     if ec is not None and ec.low > least_ec25_us_cm(alkalinity_meq_l=alkalinity.low) * 0.95:
-        why = " Conductivity agrees with the alkalinity: the hardness test is likely wrong."
-        return _made("too-few-cations", between, 1, 0.6, text + why, _DROPS_MEND)
-    why = " Two tests stand against one: alkalinity is likely wrong."
-    return _made("too-few-cations", between, 0, 0.6, text + why, _KIT_MEND)
+        return _made(reason("too-few-cations", "hardness", values), between, 1, 0.6, "drops")
+    return _made(reason("too-few-cations", "alkalinity", values), between, 0, 0.6, "kit")
 
 
-def _ph_out_of_place(given: Given, _: Units) -> Doubt | None:
+def _ph_out_of_place(given: Given) -> Doubt | None:
     hardness, alkalinity, ph = given.hardness_mmol_l, given.alkalinity_meq_l, given.ph
     if hardness is None or alkalinity is None or ph is None:
         return None
@@ -217,22 +188,12 @@ def _ph_out_of_place(given: Given, _: Units) -> Doubt | None:
     co2 = float(co2_mmol_l(ends[1]))
     between = ("ph", "alkalinity_meq_l")
     if index > MOST_SI:
-        text = (
-            f"At pH {ph.value:g} this hardness and alkalinity would drop lime in the main "
-            f"(saturation index {index:+.1f}). pH is likely wrong: a sample that stood loses CO2 "
-            "and rises."
-        )
-        return _made("ph-too-high", between, 0, LIKELY, text, _PH_MEND)
+        says = reason("ph-too-high", found_ph=ph.value, index_si=index)
+        return _made(says, between, 0, LIKELY, "ph")
     if co2 > MOST_CO2_MMOL_L:
-        text = (
-            f"At pH {ph.value:g} this alkalinity goes with {co2 * CO2:.0f} mg/L of free carbon "
-            "dioxide, more than a main carries. pH is likely wrong."
-        )
-        return _made("ph-too-low", between, 0, LIKELY, text, _PH_MEND)
+        says = reason("ph-too-low", found_ph=ph.value, co2_mg_l=co2 * CO2)
+        return _made(says, between, 0, LIKELY, "ph")
     return None
-
-
-_PH_MEND = "Measure pH at once at the tap, with a meter set in two buffers."
 
 
 def _feasible(ph: float, alkalinity_meq_l: float) -> float:
@@ -240,11 +201,13 @@ def _feasible(ph: float, alkalinity_meq_l: float) -> float:
     return float(np.clip(ph, 4.6, min(10.5, 10.4 + np.log10(max(alkalinity_meq_l, 1e-3)))))
 
 
-def _made(code: str, between: tuple[str, ...], at: int, odds: float, text: str, mend: str) -> Doubt:
-    return Doubt(code=code, between=between, likely=between[at], odds=odds, text=text, mend=mend)
+def _made(says: Reason, between: tuple[str, ...], at: int, odds: float, *mends: str) -> Doubt:
+    return Doubt(
+        code=says.code, between=between, likely=between[at], odds=odds, says=says, mends=mends
+    )
 
 
-_LOOKS: Final[tuple[Callable[[Given, Units], Doubt | None], ...]] = (
+_LOOKS: Final[tuple[Callable[[Given], Doubt | None], ...]] = (
     _calcium_above_hardness,
     _parts_above_hardness,
     _conductivity_too_low,

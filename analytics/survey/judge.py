@@ -61,8 +61,6 @@ class Candidate(msgspec.Struct, frozen=True, kw_only=True):
     `cautions` are the medium's own. Without `blended` the raw water alone ruled it out."""
 
     family: str
-    spoken: str
-    does: str
     verdict: Verdict
     score: float
     against: tuple[Reason, ...] = ()
@@ -85,20 +83,16 @@ def judged(
     setting: Setting,
     given: Given,
     rng: np.random.Generator,
-    names: tuple[str, str],
     share: float | None = None,
 ) -> Candidate:
     """The family's verdict; the column model runs only where raw water does not rule it out.
 
     With a `share` the bypass stands there, whatever would be best.
     """
-    spoken, does = names
     out = rules.before(known.family, setting)
     if out:
         return Candidate(
             family=known.family,
-            spoken=spoken,
-            does=does,
             verdict=Verdict.NOT,
             score=-1.0,
             against=out,
@@ -110,8 +104,6 @@ def judged(
     verdict = Verdict.NOT if against else Verdict.CARE if minded else Verdict.FITS
     return Candidate(
         family=known.family,
-        spoken=spoken,
-        does=does,
         verdict=verdict,
         score=_score(case) if not against else -0.5,
         against=against,

@@ -22,7 +22,7 @@ from analytics.survey.site import Site
 from analytics.survey.site import require_sensible as require_sensible_site
 from analytics.survey.window import DEFAULT, Window
 from analytics.survey.window import require_sensible as require_sensible_window
-from analytics.survey.words import DEGREES, Reason, Units, reason
+from analytics.survey.words import Reason, reason
 
 WATERS: Final = 240
 """Plausible waters a survey looks at: the 5 and 95 % points rest on twelve waters each."""
@@ -35,15 +35,8 @@ SOFTENED_MMOL_L: Final = 0.1
 ROOM: Final = 1.6
 """The plane's index reaches so far beyond raw water and window."""
 FITTING: Final = (
-    Caution(
-        code="plumbing",
-        text="Mains pressure, backflow prevention and drinking-water connections: local code and "
-        "a licensed plumber.",
-    ),
-    Caution(
-        code="electricity",
-        text="Electricity beside water: isolate it first, low voltage only in the wet zone.",
-    ),
+    Caution(code="plumbing"),
+    Caution(code="electricity"),
 )
 
 
@@ -75,7 +68,6 @@ def survey(
     window: Window = DEFAULT,
     *,
     report: Given | None = None,
-    units: Units = DEGREES,
     seed: int = SEED,
 ) -> Survey:
     """What to fit for this raw water.
@@ -87,18 +79,18 @@ def survey(
     place = Site() if site is None else site
     tested, remarks = given, tuple[Reason, ...]()
     if report is not None:
-        given, remarks = tested.filled_from(report), disagreements(tested, report, units)
+        given, remarks = tested.filled_from(report), disagreements(tested, report)
     require_possible(given)
     require_sensible_site(place)
     require_sensible_window(window)
-    setting = _setting(given, place, window, units, np.random.default_rng(seed))
+    setting = _setting(given, place, window, np.random.default_rng(seed))
     return Survey(
         given=given,
         site=place,
         window=window,
         raw=setting.raw_figures,
         raw_in_window=setting.raw_chance,
-        doubts=doubts(given, units),
+        doubts=doubts(given),
         notes=(*remarks, *_notes(given, setting)),
         untested=tuple(n for n in WANTED if n not in given.known()),
         candidates=_candidates(given, setting, seed),
@@ -112,18 +104,17 @@ def turned(
     family: str,
     share: float | None = None,
     *,
-    units: Units = DEGREES,
     seed: int = SEED,
 ) -> Survey:
     """The same survey with this family first, its bypass (0 to 0.9) where a person turned it; None:
     where it is best. The other families stay as they were judged."""
     rng = np.random.default_rng(seed)
-    setting = _setting(found.given, found.site, found.window, units, rng)
+    setting = _setting(found.given, found.site, found.window, rng)
     families = _families()
-    medium, names = families[family]
+    medium = families[family]
     rng = np.random.default_rng((seed, list(families).index(family)))
     known = typical(family, medium)
-    mine = with_cautions(judged(known, setting, found.given, rng, names, share), known, setting)
+    mine = with_cautions(judged(known, setting, found.given, rng, share), known, setting)
     others = tuple(each for each in found.candidates if each.family != family)
     return msgspec.structs.replace(found, candidates=(mine, *others))
 
@@ -139,9 +130,7 @@ def _plane(setting: Setting) -> ScalePlane:
     return scale_plane(setting.middle, setting.site, *most)
 
 
-def _setting(
-    given: Given, site: Site, window: Window, units: Units, rng: np.random.Generator
-) -> Setting:
+def _setting(given: Given, site: Site, window: Window, rng: np.random.Generator) -> Setting:
     raw = filled(given, WATERS, rng)
     return Setting(
         raw=raw,
@@ -149,28 +138,20 @@ def _setting(
         raw_figures=figures_of(raw.water, raw.ec_scale, site, window),
         site=site,
         window=window,
-        units=units,
     )
 
 
-def _families() -> dict[str, tuple[Medium | None, tuple[str, str]]]:
-    """Every family with its name in a sentence and what it does."""
-    found: dict[str, tuple[Medium | None, tuple[str, str]]] = {
-        name: (medium, (medium.spoken, medium.does)) for name, medium in media().items()
-    }
-    found[REMINERALISE] = (
-        None,
-        ("remineralising (calcite bed)", "puts calcium and alkalinity into water that is thin"),
-    )
-    return found
+def _families() -> dict[str, Medium | None]:
+    """Every family with its medium, where there is one."""
+    return {**media(), REMINERALISE: None}
 
 
 def _candidates(given: Given, setting: Setting, seed: int) -> tuple[Candidate, ...]:
     families = _families()
-    known = {name: typical(name, medium) for name, (medium, _) in families.items()}
+    known = {name: typical(name, medium) for name, medium in families.items()}
     found = [
-        judged(known[name], setting, given, np.random.default_rng((seed, place)), names)
-        for place, (name, (_, names)) in enumerate(families.items())
+        judged(known[name], setting, given, np.random.default_rng((seed, place)))
+        for place, name in enumerate(families)
     ]
     ranked = sorted(found, key=lambda each: _order(each, setting))
     return tuple(
@@ -213,21 +194,11 @@ def _notes(given: Given, setting: Setting) -> tuple[Reason, ...]:
     floor = raw.alkalinity_meq_l.p50 - 2 * raw.hardness_mmol_l.p50
     soft = raw.hardness_mmol_l.p50 < SOFTENED_MMOL_L
     if soft and raw.alkalinity_meq_l.p50 > 1.0:
-        text = (
-            "Hardly any hardness, but plenty of alkalinity: a softener stands before this tap, or "
-            "the sample was taken behind one. Survey the water of the main."
-        )
-        found.append(reason("softened-already", text))
+        found.append(reason("softened-already"))
     elif floor > 0.1:
-        text = (
-            f"Alkalinity exceeds total hardness by {setting.units.alk(floor)}: that part goes with "
-            "sodium. A test of 'carbonate hardness' shows it too; it is no fault of the test."
-        )
-        found.append(reason("alkalinity-exceeds-hardness", text))
+        found.append(reason("alkalinity-exceeds-hardness", floor_meq_l=floor))
     if given.ec25_us_cm is None and given.hardness_mmol_l is None:
-        text = "Hardness is inferred from alkalinity or calcium alone: count its drops."
-        found.append(reason("hardness-inferred", text))
+        found.append(reason("hardness-inferred", "alone"))
     elif given.hardness_mmol_l is None:
-        text = "Hardness is inferred from conductivity, which sees all salts: count its drops."
-        found.append(reason("hardness-inferred", text))
+        found.append(reason("hardness-inferred", "conductivity"))
     return tuple(found)

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from analytics.survey.given import NAMES, Given
-from analytics.survey.words import Reason, Units, reason
+from analytics.survey.given import Given
+from analytics.survey.words import Reason, reason
 
 APART: Final = 0.25
 """So far apart, relatively, a test and a year's mean are no longer one water."""
 
 
-def disagreements(tested: Given, report: Given, units: Units) -> tuple[Reason, ...]:
+def disagreements(tested: Given, report: Given) -> tuple[Reason, ...]:
     """Where a test lies far from what the report states: the test is taken."""
     found = []
     stated = report.known()
@@ -22,18 +22,17 @@ def disagreements(tested: Given, report: Given, units: Units) -> tuple[Reason, .
         away = max(reading.low - other.high, other.low - reading.high)
         if away <= 0 or abs(reading.middle - other.middle) <= APART * other.middle:
             continue
-        text = (
-            f"The test finds {NAMES[field]} {_shown(field, reading.middle, units)}, the report "
-            f"states {_shown(field, other.middle, units)}. The test is taken; the report may be of "
-            "another zone or year, or the main is fed from several sources."
-        )
-        found.append(reason("report-differs", text))
+        unit = _UNITS.get(field, "amount_mmol_l")
+        values = {f"tested_{unit}": reading.middle, f"stated_{unit}": other.middle}
+        found.append(reason("report-differs", "", values, names={"what": (field,)}))
     return tuple(found)
 
 
-def _shown(field: str, value: float, units: Units) -> str:
-    if field == "alkalinity_meq_l":
-        return units.alk(value)
-    if field in ("hardness_mmol_l", "calcium_mmol_l", "magnesium_mmol_l"):
-        return units.hard(value)
-    return f"{value:.0f} uS/cm" if field == "ec25_us_cm" else f"{value:.2f} mmol/L"
+_UNITS: Final = {
+    "hardness_mmol_l": "mmol_l",
+    "calcium_mmol_l": "mmol_l",
+    "magnesium_mmol_l": "mmol_l",
+    "alkalinity_meq_l": "meq_l",
+    "ec25_us_cm": "us_cm",
+}
+"""Units that a reader chooses for hardness and alkalinity; salts are told by their amount."""

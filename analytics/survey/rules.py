@@ -15,7 +15,7 @@ from analytics.medium import SODIUM_LIMIT_MG_L
 from analytics.survey.behind import REMINERALISE, puts_minerals_back
 from analytics.survey.case import Case, Setting
 from analytics.survey.site import Aim
-from analytics.survey.words import Reason, of_hundred, reason
+from analytics.survey.words import Reason, reason
 
 NEAR: Final = 1.15
 """So much over an edge of the window still counts as near it."""
@@ -70,19 +70,24 @@ def _alkalinity(setting: Setting) -> float:
     return setting.raw_figures.alkalinity_meq_l.p50
 
 
-def outside(setting: Setting, hardness: float, alkalinity: float) -> list[str]:
-    """How a point of the plane lies outside the window, in words."""
-    units, window = setting.units, setting.window
+def outside(setting: Setting, hardness: float, alkalinity: float) -> tuple[Reason, ...]:
+    """How a point of the plane lies outside the window."""
+    window = setting.window
     said = []
-    for name, value, band, shown in (
-        ("hardness", hardness, window.hardness_mmol_l, units.hard),
-        ("alkalinity", alkalinity, window.alkalinity_meq_l, units.alk),
+    for name, value, band, unit in (
+        ("hardness", hardness, window.hardness_mmol_l, "mmol_l"),
+        ("alkalinity", alkalinity, window.alkalinity_meq_l, "meq_l"),
     ):
         if value > band.ceiling:
-            said.append(f"{name} {shown(value)} is above {shown(band.ceiling)}")
+            said.append(_against(name, "above", value, band.ceiling, unit))
         elif value < band.floor:
-            said.append(f"{name} {shown(value)} is below {shown(band.floor)}")
-    return said
+            said.append(_against(name, "below", value, band.floor, unit))
+    return tuple(said)
+
+
+def _against(code: str, variant: str, found: float, limit: float, unit: str) -> Reason:
+    """A figure beside its limit, both in this unit."""
+    return reason(code, variant, {f"found_{unit}": found, f"limit_{unit}": limit})
 
 
 def _carbon(setting: Setting) -> Reason | None:
@@ -90,12 +95,10 @@ def _carbon(setting: Setting) -> Reason | None:
         return None
     said = outside(setting, _hardness(setting), _alkalinity(setting))
     if said:
-        return reason("changes-nothing", f"Raw {' and '.join(said)}; carbon changes neither.")
+        return reason("changes-nothing", "outside", parts=said)
     if setting.brew_si > setting.window.si_stop:
-        return reason("scale", _scale_words(setting.brew_si, setting) + " Carbon takes no lime.")
-    chance = of_hundred(setting.raw_chance)
-    text = f"Raw water is in the window in only {chance}; carbon changes neither figure."
-    return reason("changes-nothing", text)
+        return _scales("carbon", setting.brew_si, setting)
+    return reason("changes-nothing", "seldom", found_chance=setting.raw_chance)
 
 
 def _not_needed(setting: Setting) -> Reason | None:
@@ -103,13 +106,13 @@ def _not_needed(setting: Setting) -> Reason | None:
         return None
     if setting.chloride_over >= LIKELY:
         return None
-    return reason("not-needed", "Raw water is in the window already: carbon is enough.")
+    return reason("not-needed", "carbon")
 
 
 def _in_window_already(setting: Setting) -> Reason | None:
     if not _in_window(setting) or setting.chloride_over >= LIKELY:
         return None
-    return reason("not-needed", "Raw water is in the window already: a membrane is not called for.")
+    return reason("not-needed", "membrane")
 
 
 def _no_alkalinity(setting: Setting) -> Reason | None:
@@ -117,13 +120,14 @@ def _no_alkalinity(setting: Setting) -> Reason | None:
     found, band = _alkalinity(setting), setting.window.alkalinity_meq_l
     if found > band.ceiling:
         return None
-    shown = setting.units.alk
     where = "below" if found < band.floor else "within"
-    text = (
-        f"It lowers alkalinity, but that of raw water ({shown(found)}) is {where} the window "
-        f"already ({shown(band.floor)} to {shown(band.ceiling)})."
+    return reason(
+        "alkalinity-not-high",
+        where,
+        found_meq_l=found,
+        low_meq_l=band.floor,
+        high_meq_l=band.ceiling,
     )
-    return reason("alkalinity-not-high", text)
 
 
 def _permanent(setting: Setting) -> Reason | None:
@@ -133,12 +137,7 @@ def _permanent(setting: Setting) -> Reason | None:
     left, limit = _hardness(setting) - taken, window.hardness_mmol_l.ceiling
     if left <= limit * NEAR:
         return None
-    hard = setting.units.hard
-    text = (
-        f"It takes only the hardness that goes with alkalinity: {hard(left)} would stay, above "
-        f"{hard(limit)}. The rest is permanent (gypsum, salt)."
-    )
-    return reason("permanent-stays", text)
+    return reason("permanent-stays", found_mmol_l=left, limit_mmol_l=limit)
 
 
 def _floor(setting: Setting) -> Reason | None:
@@ -146,12 +145,7 @@ def _floor(setting: Setting) -> Reason | None:
     limit = setting.window.alkalinity_meq_l.ceiling
     if left <= limit * NEAR:
         return None
-    shown = setting.units.alk
-    text = (
-        f"Alkalinity exceeds hardness: {shown(left)} of it goes with sodium and stays, above "
-        f"{shown(limit)}."
-    )
-    return reason("floor", text)
+    return reason("floor", found_meq_l=left, limit_meq_l=limit)
 
 
 def _no_bypass_serves(setting: Setting) -> Reason | None:
@@ -161,24 +155,15 @@ def _no_bypass_serves(setting: Setting) -> Reason | None:
     left, least = _hardness(setting) - taken, window.hardness_mmol_l.floor
     if left * NEAR >= least:
         return None
-    hard = setting.units.hard
-    text = (
-        f"It takes hardness with the alkalinity: once alkalinity is in the window only "
-        f"{hard(max(left, 0.0))} of hardness is left, below {hard(least)}."
-    )
-    return reason("too-soft-behind", text)
+    return reason("too-soft-behind", found_mmol_l=max(left, 0.0), limit_mmol_l=least)
 
 
 def _hardness_not_near(setting: Setting) -> Reason | None:
     found, band = _hardness(setting), setting.window.hardness_mmol_l
-    hard = setting.units.hard
     if found > band.ceiling * NEAR:
-        limit = hard(band.ceiling)
-        text = f"Total hardness stays: {hard(found)} is too far above the window's {limit}."
-        return reason("hardness-stays", text)
+        return reason("hardness-stays", found_mmol_l=found, limit_mmol_l=band.ceiling)
     if found * NEAR < band.floor:
-        text = f"Raw water has only {hard(found)} of hardness: there is nothing to swap."
-        return reason("already-soft", text)
+        return reason("already-soft", "swap", found_mmol_l=found)
     return None
 
 
@@ -186,28 +171,21 @@ def _alkalinity_stays(setting: Setting) -> Reason | None:
     found, limit = _alkalinity(setting), setting.window.alkalinity_meq_l.ceiling
     if found <= limit * NEAR:
         return None
-    shown = setting.units.alk
-    text = f"Alkalinity stays: {shown(found)}, above the window's {shown(limit)}: a flat cup."
-    return reason("alkalinity-stays", text)
+    return reason("alkalinity-stays", found_meq_l=found, limit_meq_l=limit)
 
 
 def _little_calcium(setting: Setting) -> Reason | None:
     share = setting.raw_figures.calcium_mmol_l.p50 / max(_hardness(setting), 1e-9)
     if share >= CALCIUM_HEAVY:
         return None
-    text = (
-        f"Only {100 * share:.0f} % of the hardness is calcium: swapping it for magnesium changes "
-        "little."
-    )
-    return reason("magnesium-rich", text)
+    return reason("magnesium-rich", found_share=share)
 
 
 def _already_soft(setting: Setting) -> Reason | None:
     found, band = _hardness(setting), setting.window.hardness_mmol_l
     if found > max(band.floor, 0.02):
         return None
-    text = f"Raw water is soft already ({setting.units.hard(found)}): there is nothing to take."
-    return reason("already-soft", text)
+    return reason("already-soft", "take", found_mmol_l=found)
 
 
 def _permanent_for_taste(setting: Setting) -> Reason | None:
@@ -218,27 +196,22 @@ def _permanent_for_taste(setting: Setting) -> Reason | None:
         return None
     if _alkalinity(setting) / 2 >= MOSTLY * found:
         return None
-    text = (
-        f"Most of {setting.units.hard(found)} is permanent hardness (gypsum, salt): it would come "
-        "back as sodium salt in the cup. A membrane takes it out."
-    )
-    return reason("permanent-to-sodium", text)
+    return reason("permanent-to-sodium", found_mmol_l=found)
 
 
 def _low_sodium(setting: Setting) -> Reason | None:
     if not setting.site.low_sodium:
         return None
-    return reason("low-sodium", "It adds sodium, and the water must stay low in sodium.")
+    return reason("low-sodium")
 
 
 def _not_thin(setting: Setting) -> Reason | None:
     window = setting.window
     hardness, alkalinity = _hardness(setting), _alkalinity(setting)
     if alkalinity > window.alkalinity_meq_l.ceiling or hardness > window.hardness_mmol_l.ceiling:
-        text = "It adds hardness and alkalinity, and the water has too much already."
-        return reason("not-thin", text)
+        return reason("not-thin", "too-much")
     if hardness >= window.hardness_mmol_l.floor and alkalinity >= window.alkalinity_meq_l.floor:
-        return reason("not-thin", "Raw water has minerals enough: nothing needs to be put back.")
+        return reason("not-thin", "enough")
     return None
 
 
@@ -251,27 +224,18 @@ def _only_thin(setting: Setting) -> Reason | None:
         return None
     if _hardness(setting) > window.hardness_mmol_l.floor * 2:
         return None
-    text = "Raw water is thin already: putting minerals back does it without a membrane."
-    return reason("already-thin", text)
+    return reason("already-thin")
 
 
 def _chloride(setting: Setting) -> Reason | None:
     if setting.chloride_over < LIKELY:
         return None
     found, limit = setting.raw_figures.chloride_mg_l.p50, setting.window.chloride_stop_mg_l
-    text = (
-        f"Chloride of about {found:.0f} mg/L stays, above {limit:.0f} mg/L: it corrodes stainless "
-        "steel and brass. Only a membrane takes it out."
-    )
-    return reason("chloride", text)
+    return reason("chloride", "stays", found_mg_l=found, limit_mg_l=limit)
 
 
 def _films(setting: Setting) -> Reason | None:
-    text = (
-        "It leaves hardness where it is, and its films and sludge can block the water passages of "
-        "an espresso machine, as small as 0.5 mm."
-    )
-    return reason("films", text)
+    return reason("films")
 
 
 _Rule = Callable[[Setting], Reason | None]
@@ -301,17 +265,15 @@ def _out_of_window(case: Case, near: float) -> list[Reason]:
     setting, figures = case.setting, case.figures
     window = setting.window
     found = []
-    for name, value, band, shown in (
-        ("hardness", figures.hardness_mmol_l.p50, window.hardness_mmol_l, setting.units.hard),
-        ("alkalinity", figures.alkalinity_meq_l.p50, window.alkalinity_meq_l, setting.units.alk),
-        ("calcium", figures.calcium_mmol_l.p50, window.calcium_mmol_l, setting.units.hard),
+    for name, value, band, unit in (
+        ("hardness", figures.hardness_mmol_l.p50, window.hardness_mmol_l, "mmol_l"),
+        ("alkalinity", figures.alkalinity_meq_l.p50, window.alkalinity_meq_l, "meq_l"),
+        ("calcium", figures.calcium_mmol_l.p50, window.calcium_mmol_l, "mmol_l"),
     ):
         if value > band.ceiling * near:
-            text = f"The machine would still get {name} of {shown(value)}, above "
-            found.append(reason(f"{name}-high", f"{text}{shown(band.ceiling)}."))
+            found.append(_against(f"{name}-high", "", value, band.ceiling, unit))
         elif value * near < band.floor:
-            text = f"The machine would get {name} of only {shown(value)}, below "
-            found.append(reason(f"{name}-low", f"{text}{shown(band.floor)}."))
+            found.append(_against(f"{name}-low", "", value, band.floor, unit))
     return found
 
 
@@ -327,8 +289,7 @@ def short_of_minerals(case: Case) -> bool:
 def _hardly_treats(case: Case) -> Reason | None:
     if case.bypass.share < MOST_ROUND:
         return None
-    text = f"With {100 * case.bypass.share:.0f} % round the bed it would hardly treat the water."
-    return reason("hardly-treats", text)
+    return reason("hardly-treats", round_share=case.bypass.share)
 
 
 def just_outside(case: Case) -> Reason | None:
@@ -340,7 +301,7 @@ def just_outside(case: Case) -> Reason | None:
     )
     if not said:
         return None
-    return reason("just-outside", f"Just outside the window: {' and '.join(said)}.")
+    return reason("just-outside", parts=said)
 
 
 def _sodium_limit(case: Case) -> Reason | None:
@@ -348,20 +309,22 @@ def _sodium_limit(case: Case) -> Reason | None:
     if case.figures.sodium_mg_l.p50 <= min(limit, SODIUM_LIMIT_MG_L):
         return None
     if case.setting.raw_figures.sodium_mg_l.p50 > limit and case.behind.family != "sodium":
-        text = f"Raw sodium is above {limit:.0f} mg/L already and stays."
-        return reason("sodium-limit", text)
-    text = (
-        f"Sodium would reach {case.figures.sodium_mg_l.p50:.0f} mg/L, above the limit of "
-        f"{min(limit, SODIUM_LIMIT_MG_L):.0f} mg/L."
+        return reason("sodium-limit", "raw", limit_mg_l=limit)
+    return reason(
+        "sodium-limit",
+        "reached",
+        found_mg_l=case.figures.sodium_mg_l.p50,
+        limit_mg_l=min(limit, SODIUM_LIMIT_MG_L),
     )
-    return reason("sodium-limit", text)
 
 
-def _scale_words(index: float, setting: Setting) -> str:
-    boiler = setting.site.brew_boiler
-    return (
-        f"In the brew boiler at {boiler.temp_c:.0f} C the saturation index is {index:+.1f}, "
-        f"above {setting.window.si_stop:+.1f}: scale."
+def _scales(variant: str, index: float, setting: Setting) -> Reason:
+    return reason(
+        "scale",
+        variant,
+        boiler_c=setting.site.brew_boiler.temp_c,
+        found_si=index,
+        limit_si=setting.window.si_stop,
     )
 
 
@@ -369,7 +332,7 @@ def _scale(case: Case) -> Reason | None:
     found = case.figures.brew_si
     if found is None or found.p50 <= case.setting.window.si_stop:
         return None
-    return reason("scale", _scale_words(found.p50, case.setting))
+    return _scales("machine", found.p50, case.setting)
 
 
 def preference(family: str, aim: Aim) -> float:

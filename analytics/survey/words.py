@@ -1,43 +1,32 @@
-"""Figures in sentences, in the reader's units."""
+"""What a survey has to say, as codes and numbers: the faces have the words."""
 
 from __future__ import annotations
 
 import msgspec
 
-from analytics.quantities import ALKALINITY, HARDNESS
+from analytics.medium import Caution
 
 
-class Units(msgspec.Struct, frozen=True, kw_only=True):
-    """Units of hardness and alkalinity in which sentences are written."""
+class Reason(Caution, frozen=True, kw_only=True):
+    """Something that speaks for or against a family, or that asks for care.
 
-    hardness: str = "dH"
-    alkalinity: str = "dH"
+    `names` are fields of tests by the blank they stand in; `parts` stand in the blank `parts`, or
+    follow as sentences where the text has none.
+    """
 
-    def hard(self, mmol_l: float) -> str:
-        """A hardness (total, calcium, carbonate) from mmol/L."""
-        return HARDNESS.shown(mmol_l, self.hardness)
-
-    def alk(self, meq_l: float) -> str:
-        """An alkalinity from meq/L."""
-        return ALKALINITY.shown(meq_l, self.alkalinity)
+    names: dict[str, tuple[str, ...]] = msgspec.field(default_factory=dict)
+    parts: tuple[Reason, ...] = ()
 
 
-DEGREES = Units()
-
-
-class Reason(msgspec.Struct, frozen=True, kw_only=True):
-    """Something that speaks for or against a family, or that asks for care; `code` stays the same
-    for ever, `text` is one or two sentences."""
-
-    code: str
-    text: str
-
-
-def reason(code: str, text: str) -> Reason:
-    """Short for a `Reason`."""
-    return Reason(code=code, text=text)
-
-
-def of_hundred(share: float) -> str:
-    """A chance as cases of a hundred."""
-    return f"{min(max(round(100 * share), 0), 100)} of 100 cases"
+def reason(
+    code: str,
+    variant: str = "",
+    numbers: dict[str, float] | None = None,
+    *,
+    names: dict[str, tuple[str, ...]] | None = None,
+    parts: tuple[Reason, ...] = (),
+    **values: float,
+) -> Reason:
+    """Short for a `Reason`; the names of `numbers` and `values` end in their units."""
+    said = (numbers or {}) | values
+    return Reason(code=code, variant=variant, values=said, names=names or {}, parts=parts)

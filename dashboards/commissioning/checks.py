@@ -132,7 +132,7 @@ def _proposal(desk: _Desk) -> Iterator[Check]:
         taken.family
     )  # fmt: skip
     yield desk.check(
-        taken.family == desk.line.medium and not taken.reasons, say("fit.check.medium"), medium,
+        taken.family == desk.line.medium and not taken.against, say("fit.check.medium"), medium,
         say(f"medium.{desk.line.medium}"),
     )  # fmt: skip
     chance = taken.in_window

@@ -20,7 +20,7 @@ from dashboards.commissioning.meters import (
 )
 from dashboards.commissioning.moves import Ask, Move, changed, doing
 from dashboards.commissioning.progress import Look, Progress, Zero
-from dashboards.commissioning.promise import promised, proposal, units_of
+from dashboards.commissioning.promise import promised, proposal
 from dashboards.commissioning.steps import next_probe, probes
 from firmware_bridge.calibration.done import Done
 from firmware_bridge.calibration.points import (
@@ -146,7 +146,7 @@ def _raw_ec(ask: Ask, look: Look) -> Progress:
     taken = ask.page.promise
     page = changed(ask, ec25_us_cm=ec25, family=taken.family, share=taken.share)
     try:
-        found = proposal(page, ask.line, units_of(ask.typed.reader.hardness_unit))
+        found = proposal(page, ask.line)
         return page if found is None else msgspec.structs.replace(page, promise=promised(found))
     except ModelError:
         return ask.page  # this conductivity and the drop tests cannot be one water: keep the tests

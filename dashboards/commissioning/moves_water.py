@@ -17,7 +17,7 @@ from dashboards.commissioning.counting import drop_size, finished, reading
 from dashboards.commissioning.meters import counter_spoke, k_in_use, pulses_since
 from dashboards.commissioning.moves import Ask, Move, changed, doing
 from dashboards.commissioning.progress import Cartridge, Machine, Tally
-from dashboards.commissioning.promise import nudged, promised, proposal, units_of
+from dashboards.commissioning.promise import nudged, promised, proposal
 from dashboards.commissioning.steps import kinds_tested
 
 MOST_L: Final = 1e6
@@ -197,7 +197,7 @@ def _again(ask: Ask) -> Move:
 def asked(ask: Ask) -> Survey:
     """The survey as it stands. Raises ActRefused where raw water is not known, or cannot be."""
     try:
-        found = proposal(ask.page, ask.line, units_of(ask.typed.reader.hardness_unit))
+        found = proposal(ask.page, ask.line)
     except ModelError as fault:
         raise ActRefused([("hardness_mmol_l", "span")], str(fault)) from fault
     if found is None:
@@ -253,7 +253,7 @@ def _take(ask: Ask) -> Move:
     except ModelError as fault:
         raise ActRefused([("family", "span")], str(fault)) from fault
     page = changed(ask, promise=promise)
-    if promise.family != ask.line.medium or promise.reasons:
+    if promise.family != ask.line.medium or promise.against:
         return Move(page=page)
     taken = msgspec.structs.replace(page, share=promise.share, family=promise.family)
     return Move(page=taken, passed=True)

@@ -10,6 +10,7 @@ import msgspec
 from analytics.quantities import DH_MMOL_L
 from analytics.samples import Spread
 from analytics.survey.site import Aim, Boilers, Material
+from analytics.survey.words import Reason
 from firmware_bridge.calibration.done import Done
 
 KINDS: Final = ("hardness", "alkalinity", "calcium")
@@ -49,8 +50,8 @@ class Promise(msgspec.Struct, frozen=True, kw_only=True):
     brew_si: Spread | None = None
     in_window: float | None = None
     litres: Spread | None = None
-    reasons: tuple[str, ...] = ()
-    care: tuple[str, ...] = ()
+    against: tuple[Reason, ...] = ()
+    minded: tuple[Reason, ...] = ()
 
 
 class Machine(msgspec.Struct, frozen=True, kw_only=True):

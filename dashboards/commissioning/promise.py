@@ -10,7 +10,6 @@ from analytics.survey.given import Given
 from analytics.survey.plan import Survey, survey, turned
 from analytics.survey.site import Boilers, Site
 from analytics.survey.window import DEFAULT, STEAM_ONLY, WINDOWS, Window
-from analytics.survey.words import Units
 from dashboards.commissioning.counting import given_of
 from dashboards.commissioning.progress import Progress, Promise
 
@@ -20,12 +19,7 @@ NUDGE = 0.05
 MOST_SHARE = 0.9
 
 
-def units_of(hardness_unit: str) -> Units:
-    """The reader's unit for hardness and alkalinity."""
-    return Units(hardness=hardness_unit, alkalinity=hardness_unit)
-
-
-def proposal(page: Progress, line: LineSetup, units: Units) -> Survey | None:
+def proposal(page: Progress, line: LineSetup) -> Survey | None:
     """The survey with the family looked at first, at its bypass; None before hardness or
     alkalinity is known. Raises ModelError for tests that cannot be."""
     given = given_of(page)
@@ -40,11 +34,11 @@ def proposal(page: Progress, line: LineSetup, units: Units) -> Survey | None:
         capacity_mmol=line.capacity_mmol,
         capacity_relative_sd=line.capacity_relative_sd,
     )
-    found = _asked(given, site, window_of(line, site.boilers), units)
+    found = _asked(given, site, window_of(line, site.boilers))
     family = page.family or line.medium
     if family not in {each.family for each in found.candidates}:
         return found
-    return _turned(given, site, window_of(line, site.boilers), units, family, page.share)
+    return _turned(given, site, window_of(line, site.boilers), family, page.share)
 
 
 def window_of(line: LineSetup, boilers: Boilers) -> Window:
@@ -54,15 +48,13 @@ def window_of(line: LineSetup, boilers: Boilers) -> Window:
 
 
 @lru_cache(maxsize=KEPT)
-def _asked(given: Given, site: Site, window: Window, units: Units) -> Survey:
-    return survey(given, site, window, units=units)
+def _asked(given: Given, site: Site, window: Window) -> Survey:
+    return survey(given, site, window)
 
 
 @lru_cache(maxsize=KEPT)
-def _turned(
-    given: Given, site: Site, window: Window, units: Units, family: str, share: float | None
-) -> Survey:
-    return turned(_asked(given, site, window, units), family, share, units=units)
+def _turned(given: Given, site: Site, window: Window, family: str, share: float | None) -> Survey:
+    return turned(_asked(given, site, window), family, share)
 
 
 def nudged(share: float, up: bool) -> float:
@@ -92,6 +84,6 @@ def promised(found: Survey) -> Promise:
         brew_si=water.brew_si,
         in_window=best.chance_in_window,
         litres=size.litres if size else None,
-        reasons=tuple(each.text for each in best.against),
-        care=tuple(c.text for c in best.care),
+        against=best.against,
+        minded=best.care,
     )

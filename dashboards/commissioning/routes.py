@@ -28,7 +28,7 @@ from dashboards.commissioning.meters import LONG_MS
 from dashboards.commissioning.moves import Ask, Move, entry_id, kept, move
 from dashboards.commissioning.notebook import Notebook
 from dashboards.commissioning.progress import Progress
-from dashboards.commissioning.promise import proposal, units_of
+from dashboards.commissioning.promise import proposal
 from dashboards.commissioning.screen import Shot
 from dashboards.commissioning.screens import live_of, screen_of
 from dashboards.commissioning.steps import STEPS
@@ -199,9 +199,8 @@ class Fitting:
         screen = await run_in_threadpool(screen_of, shot, step, faults)
         more: dict[str, Any] = {"others": ()}
         if step == "proposal" and screen.task.table:
-            units = units_of(shot.reader.hardness_unit)
-            found = await run_in_threadpool(proposal, shot.page, shot.line, units)
-            more["others"] = others(found) if found is not None else ()
+            found = await run_in_threadpool(proposal, shot.page, shot.line)
+            more["others"] = others(found, shot.reader) if found is not None else ()
         query = {"line": shot.line.line_id, "step": step}
         html = await self._desk.sheet(
             "fit.html", self._taste(request), request.state.visit, screen=screen, path=FIT,

@@ -8,21 +8,21 @@ from analytics.survey.plan import Survey
 from analytics.survey.site import Aim, Boilers, Material
 from dashboards.commissioning.progress import Machine
 from dashboards.commissioning.promise import proposal as asked
-from dashboards.commissioning.promise import units_of
 from dashboards.commissioning.screen import Button, Field, Form, Shot, Task
 from dashboards.commissioning.tasks_water import in_reader, volume_sign
+from dashboards.phrases.reader import Reader
 from dashboards.survey_plane import PHONE, WIDE, survey_plane
-from dashboards.survey_text import family_spoken
+from dashboards.survey_words import caution_words, family_first, family_words, reason_words
 
 MOST_OTHERS = 4
 
 
 def proposal(shot: Shot) -> Task:
     """What the survey proposes, with the bypass to turn."""
-    say, units = shot.reader.say, units_of(shot.reader.hardness_unit)
+    say, reader = shot.reader.say, shot.reader
     machine = _machine_form(shot, shot.page.machine)
     try:
-        found = asked(shot.page, shot.line, units)
+        found = asked(shot.page, shot.line)
     except ModelError as fault:
         return Task(sentence=say("fit.proposal.cannot"), then=f"{fault}. {fault.hint}")
     if found is None:
@@ -35,9 +35,12 @@ def proposal(shot: Shot) -> Task:
         folded=(machine,),
         said=_said(shot, found),
         table=_judged(shot, found),
-        care=(*(c.text for c in best.care), *(c.text for c in best.cautions)),
-        drawing=survey_plane(found, units, WIDE, alone=False),
-        drawing_phone=survey_plane(found, units, PHONE, alone=False),
+        care=(
+            *(reason_words(c, reader) for c in best.care),
+            *(caution_words(c, reader) for c in best.cautions),
+        ),
+        drawing=survey_plane(found, reader, WIDE, alone=False),
+        drawing_phone=survey_plane(found, reader, PHONE, alone=False),
     )
 
 
@@ -49,7 +52,7 @@ def _sentence(shot: Shot, best: Candidate) -> str:
     say = shot.reader.say
     if best.bypass is None or not best.bypass.share:
         key = "fit.proposal.plain" if best.fits else "fit.proposal.plain-not"
-        return say(key, medium=family_spoken(best))
+        return say(key, medium=family_first(best, shot.reader))
     good = best.fits and (best.chance_in_window or 0.0) >= 0.5
     key = "fit.proposal.in" if good else "fit.proposal.out"
     return say(key, share=f"{100 * _share(best):.0f}")
@@ -61,7 +64,7 @@ def _gets(shot: Shot, best: Candidate) -> str:
         return ""
     return shot.reader.say(
         "fit.proposal.gets",
-        medium=family_spoken(best),
+        medium=family_first(best, shot.reader),
         hardness=shot.shown.water_spread("hardness", water.hardness_mmol_l),
         alkalinity=shot.shown.water_spread("alkalinity", water.alkalinity_meq_l),
     )
@@ -111,7 +114,7 @@ def _judged(shot: Shot, found: Survey) -> tuple[tuple[str, ...], ...]:
 def _said(shot: Shot, found: Survey) -> tuple[str, ...]:
     """Doubts, notes, what speaks against it; then the alternatives."""
     say, best = shot.reader.say, found.best
-    said = [each.text for each in (*found.notes, *best.against)]
+    said = [reason_words(each, shot.reader) for each in (*found.notes, *best.against)]
     if best.bypass is not None and best.bypass.low is not None and best.bypass.high is not None:
         low, high = (f"{100 * share:.0f}" for share in (best.bypass.low, best.bypass.high))
         said.insert(0, say("fit.proposal.from-to", low=low, high=high))
@@ -119,21 +122,29 @@ def _said(shot: Shot, found: Survey) -> tuple[str, ...]:
         said.append(say("fit.proposal.other-medium", medium=say(f"medium.{shot.line.medium}")))
     ranked = sorted((c for c in found.candidates if c.fits), key=lambda c: -c.score)
     if ranked and ranked[0].family != best.family:
-        said.append(say("fit.proposal.better", medium=ranked[0].spoken))
+        said.append(say("fit.proposal.better", medium=family_words(ranked[0], shot.reader)))
     return tuple(said)
 
 
-def others(found: Survey) -> tuple[tuple[str, str, str], ...]:
+def others(found: Survey, reader: Reader) -> tuple[tuple[str, str, str], ...]:
     """Families to look at instead: name, words, why or why not."""
     rest = sorted(found.candidates[1:], key=lambda c: (not c.fits, -c.score))
     return tuple(
         (
             c.family,
-            family_spoken(c),
-            (c.against or c.care)[0].text if c.against or c.care else c.does,
+            family_first(c, reader),
+            _why(c, reader),
         )
         for c in rest[:MOST_OTHERS]
     )
+
+
+def _why(candidate: Candidate, reader: Reader) -> str:
+    """What speaks for or against a family first, else what it does."""
+    reasons = candidate.against or candidate.care
+    if reasons:
+        return reason_words(reasons[0], reader)
+    return reader.say(f"family.{candidate.family}.does")
 
 
 def _machine_form(shot: Shot, machine: Machine) -> Form:

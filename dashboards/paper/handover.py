@@ -14,7 +14,7 @@ from dashboards.commissioning.checks import NOT_YET, OUTSIDE, checks_of
 from dashboards.commissioning.counting import reading
 from dashboards.commissioning.meters import cell_of, ec25_of, k_found
 from dashboards.commissioning.progress import Progress, Promise
-from dashboards.commissioning.promise import proposal, units_of
+from dashboards.commissioning.promise import proposal
 from dashboards.commissioning.shown import Shown
 from dashboards.commissioning.steps import STEPS, kinds_tested, passed_over, probes
 from dashboards.paper.common import Desk, care_row, place_row, sheet_of
@@ -33,6 +33,7 @@ from dashboards.paper.sheet import (
 from dashboards.sources import LineFacts
 from dashboards.state import state_of
 from dashboards.survey_plane import PHONE, survey_plane
+from dashboards.survey_words import reason_words
 
 PLANE_MM = 80.0
 BED_MM = 80.0
@@ -119,7 +120,10 @@ def _treatment(desk: Desk, page: Progress) -> Row:
     rows = _gets(desk, taken)
     window = [] if taken.in_window is None else [Words(
         text=say("paper.handover.why", n=round(100 * taken.in_window)))]  # fmt: skip
-    why = [Words(text=text, weight="small") for text in (*taken.reasons, *taken.care)]
+    why = [
+        Words(text=reason_words(each, desk.reader), weight="small")
+        for each in (*taken.against, *taken.minded)
+    ]
     return Row(title=say("fit.check.treatment"), blocks=(Facts(rows=rows), *window, *why))
 
 
@@ -140,20 +144,20 @@ def _gets(desk: Desk, taken: Promise) -> tuple[tuple[str, str], ...]:
 
 def _plane(desk: Desk, page: Progress) -> list[Row]:
     """The plane of hardness and alkalinity with what was taken."""
-    taken, units = page.promise, units_of(desk.reader.hardness_unit)
+    taken = page.promise
     if taken is None:
         return []
     there = msgspec.structs.replace(page, family=taken.family, share=taken.share)
     found: Survey | None
     try:
-        found = proposal(there, desk.line, units)
+        found = proposal(there, desk.line)
     except ModelError as fault:
         return [
             Row(title=desk.reader.say("paper.handover.plane"), blocks=(Words(text=str(fault)),))
         ]
     if found is None:
         return []
-    svg = alone(str(survey_plane(found, units, PHONE, alone=False)))
+    svg = alone(str(survey_plane(found, desk.reader, PHONE, alone=False)))
     said = desk.reader.say("paper.handover.plane-said")
     drawing = Drawing(svg=svg, said=said, width_mm=PLANE_MM)
     key = Words(text=said, weight="small")

@@ -65,6 +65,12 @@ def decimal_text(value: float, step: float, form: NumberForm) -> str:
     return MINUS + text if negative else text
 
 
+def signed_text(value: float, step: float, form: NumberForm) -> str:
+    """The value rounded to a multiple of `step`, with its sign, as an index is written."""
+    text = decimal_text(value, step, form)
+    return text if text.startswith(MINUS) else f"+{text}"
+
+
 def written(
     p50: float,
     p05: float,

@@ -123,6 +123,11 @@ class Reader(msgspec.Struct, frozen=True, kw_only=True):
         """Temperature given in degrees Celsius."""
         return self.figure(TEMPERATURE, self.temperature_unit, spread)
 
+    def degrees(self, celsius: float) -> str:
+        """A set temperature in whole degrees, without a range."""
+        unit = TEMPERATURE.unit(self.temperature_unit)
+        return f"{TEMPERATURE.from_base(celsius, unit.name):.0f}{THIN}{unit.sign}"
+
     def volume(self, spread: Spread) -> Figure:
         """Volume given in litres."""
         return self.figure(VOLUME, self.volume_unit, spread)

@@ -128,7 +128,7 @@ def test_contradictions_name_the_test_that_is_likely_wrong(
 
     assert code in found
     assert found[code].likely == likely
-    assert found[code].mend
+    assert found[code].mends
     assert found[code].likely in found[code].between
 
 
