@@ -41,10 +41,10 @@ def load(path: Path | str, cache_folder: Path | None = None) -> Site:
     return found
 
 
-def error_of(faults: Sequence[Fault], path: Path) -> ConfigError:
+def error_of(faults: Sequence[Fault], path: Path, hint: str = "") -> ConfigError:
     """All faults as one error."""
     return ConfigError(
-        [str(fault) for fault in faults], f"Mend the file, then try: lastlitre check {path}"
+        [str(fault) for fault in faults], hint or f"Mend the file, then try: lastlitre check {path}"
     )
 
 

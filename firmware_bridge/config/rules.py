@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from firmware_bridge.config.dated import (
@@ -16,6 +16,7 @@ from firmware_bridge.config.dated import (
 from firmware_bridge.config.draft import Draft, Found
 from firmware_bridge.config.fault import Fault, nearest
 from firmware_bridge.config.media import takes_up_hardness
+from firmware_bridge.config.readers import Place
 from firmware_bridge.config.reading import MISSING, fault
 from firmware_bridge.config.tables import LineTable
 
@@ -135,16 +136,21 @@ def _ports_once(draft: Draft) -> Iterator[Fault]:
 def _secrets_one_way(draft: Draft) -> Iterator[Fault]:
     named: tuple[Found[Any], ...] = (*draft.sinks, *draft.notifiers)
     for found in named:
-        for name in ("token", "user", "password", "secret"):
-            both = (getattr(found.options, f"{name}_{way}", None) for way in ("env", "file"))
-            if all(both):
-                mend = f"Keep {name}_env or {name}_file."
-                yield _at(found, f"{name}_file", f"{name}_env is stated too", mend)
-        options = found.options
-        plain = str(getattr(options, "url", "")).startswith("http:")
-        if getattr(options, "ca_file", None) and (plain or not getattr(options, "tls", True)):
-            mend = "Use an https address." if plain else "Add tls = true."
-            yield _at(found, "ca_file", "the line is not encrypted", mend)
+        yield from secrets_one_way(found.options, found.raw, found.place)
+
+
+def secrets_one_way(options: object, raw: Mapping[str, Any], place: Place) -> Iterator[Fault]:
+    """A secret is named once, and not sent over a line that has no use for its certificate."""
+    for name in ("token", "user", "password", "secret"):
+        if all(getattr(options, f"{name}_{way}", None) for way in ("env", "file")):
+            mend = f"Keep {name}_env or {name}_file."
+            key, problem = f"{name}_file", f"{name}_env is stated too"
+            yield fault(place, key, raw.get(key, MISSING), problem, mend=mend)
+    plain = str(getattr(options, "url", "")).startswith("http:")
+    if getattr(options, "ca_file", None) and (plain or not getattr(options, "tls", True)):
+        mend = "Use an https address." if plain else "Add tls = true."
+        stated = raw.get("ca_file", MISSING)
+        yield fault(place, "ca_file", stated, "the line is not encrypted", mend=mend)
 
 
 def _meters_whole(draft: Draft) -> Iterator[Fault]:

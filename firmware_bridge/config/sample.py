@@ -24,7 +24,7 @@ stands under [[dated]] and is taken into the site's record once.
 def sample_text() -> str:
     """A site file that has no fault, with every table and key there is."""
     parts = [
-        *_explained(OPENING),
+        *explained(OPENING),
         "##",
         *_units(),
         "",
@@ -54,7 +54,7 @@ def block(
     the key that chose the table's form, with its value; `says` stands above instead of the struct's
     own words.
     """
-    yield from _explained(says or (more[0] if more else table).__doc__ or "")
+    yield from explained(says or (more[0] if more else table).__doc__ or "")
     yield f"# {heading}" if off else heading
     if word is not None:
         yield f"# {word[0]} = {word[1]}" if off else f"{word[0]} = {word[1]}"
@@ -74,12 +74,13 @@ def block(
 def _entry(field: Field, off: bool) -> Iterator[str]:
     offer = f" One of: {', '.join(field.words)}." if field.words else ""
     if field.description or offer:
-        yield from _explained((field.description + offer).strip())
+        yield from explained((field.description + offer).strip())
     entry = f"{field.key} = {field.example}"
     yield entry if field.live and not off else f"# {entry}"
 
 
-def _explained(words: str) -> Iterator[str]:
+def explained(words: str) -> Iterator[str]:
+    """Words as comment lines."""
     for line in textwrap.wrap(" ".join(words.split()), WIDTH - 3, break_long_words=False):
         yield f"## {line}"
 
@@ -88,7 +89,7 @@ def _units() -> Iterator[str]:
     seen: set[str] = set()
     for kind in kinds.ALL_KINDS:
         if kind.name not in seen:
-            yield from _explained(f"{kind.name}: {', '.join(kind.written)}")
+            yield from explained(f"{kind.name}: {', '.join(kind.written)}")
         seen.add(kind.name)
 
 

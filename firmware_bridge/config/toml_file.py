@@ -32,8 +32,9 @@ def read_bytes(path: Path, what: str = "site file") -> bytes | Fault:
     return data
 
 
-def parse(data: bytes, file: str) -> dict[str, Any] | Fault:
-    """The file's tables, or the fault that keeps it from being understood."""
+def parse(data: bytes, file: str, sample: str = "lastlitre new SITE.toml") -> dict[str, Any] | Fault:
+    """The file's tables, or the fault that keeps it from being understood; `sample` is the command
+    that writes one to start from."""
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as exc:
@@ -41,7 +42,7 @@ def parse(data: bytes, file: str) -> dict[str, Any] | Fault:
         problem = f"line {line} holds a byte that is not UTF-8"
         return Fault(file=file, problem=problem, mend="Save the file as UTF-8 text.")
     if not text.strip():
-        mend = "Start from the commented sample: lastlitre new SITE.toml"
+        mend = f"Start from the commented sample: {sample}"
         return Fault(file=file, problem="the file is empty", mend=mend)
     try:
         return tomllib.loads(text)

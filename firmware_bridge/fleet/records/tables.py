@@ -66,6 +66,7 @@ sites = Table(
     Column("longitude", Float),
     _text("address"),
     Column("customer_no", ForeignKey("customers.customer_no"), index=True),
+    _ms("muted_until_ms"),  # it said far too much: what it says until then is not listened to
     Index("sites_state_name", "state", "name"),
 )
 
@@ -77,9 +78,11 @@ held = Table(  # which numbers of a site are safe: JSON list of spans; locked by
     Column("up_to", BigInteger, nullable=False, default=0),
     Column("highest", BigInteger, nullable=False, default=0),
     Column("version", BigInteger, nullable=False, default=0),
+    # counts the boxes a person accepted: each numbers its rows from the beginning
+    Column("era", Integer, nullable=False, default=0),
 )
 
-chunks = Table(  # rows of one line and kind as they came: compressed JSON lines of BatchRow
+chunks = Table(  # rows of one line and kind as they came: zstd of JSON lines, each a list of rows
     "chunks",
     metadata,
     _own("chunk_no"),
@@ -92,13 +95,17 @@ chunks = Table(  # rows of one line and kind as they came: compressed JSON lines
     _ms("from_ms", known=True),
     _ms("to_ms", known=True),
     Column("body", LargeBinary, nullable=False),
+    Column("era", Integer, nullable=False, default=0),
+    Column("grain_ms", Integer, nullable=False, default=0),  # 60 000: thinned to the minute
     Index("chunks_by_time", "site_no", "line", "kind", "to_ms"),
+    Index("chunks_by_number", "site_no", "last"),
 )
 
 events = Table(  # what people did at the site; the person's name is apart, so that it can be erased
     "events",
     metadata,
     _site(key=True),
+    Column("era", Integer, primary_key=True, autoincrement=False, default=0),
     Column("seq", BigInteger, primary_key=True, autoincrement=False),
     _text("line"),
     _ms("at_ms", known=True),
@@ -129,6 +136,13 @@ aside = Table(
     Column("payload", LargeBinary, nullable=False),
 )
 
+marks = Table(  # small things to remember: the format of these tables, how far the series are
+    "marks",
+    metadata,
+    Column("mark", Text, primary_key=True),
+    _text("value"),
+)
+
 # --- what follows from it for the work ---------------------------------------------------------
 
 lines = Table(  # one row a line as it stands: what lists and searches read
@@ -156,7 +170,7 @@ lines = Table(  # one row a line as it stands: what lists and searches read
     Column("raw_hardness_mmol_l_p50", Float),
     Column("raw_alkalinity_meq_l_p50", Float),
     _text("state", default="unknown"),
-    _text("newest", default="{}"),  # JSON: newest row of each kind, as the site's `now` has it
+    _text("newest", default="{}"),  # JSON: newest rows by kind and alarm, as the site's `now` has it
     _ms("reading_ms"),
     _ms("draw_ms"),
     UniqueConstraint("site_no", "line"),

@@ -1,0 +1,214 @@
+"""The records, opened: one SQLite file, or a PostgreSQL database, by the same statements.
+
+    with open_records(url) as records:
+        with records.begin() as connection: ...   what is done in here is done whole or not at all
+        with records.read() as connection: ...    one view of everything
+
+What is committed is on the disk: SQLite with `synchronous = FULL`, PostgreSQL with
+`synchronous_commit = on`. Errors of the database come out as StoreError.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Self
+
+from sqlalchemy import (
+    ColumnElement,
+    Engine,
+    Table,
+    bindparam,
+    create_engine,
+    event,
+    func,
+    insert,
+    make_url,
+    select,
+    text,
+)
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.engine import Connection
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+
+from analytics.errors import StoreError, StoreFailing
+from firmware_bridge.fleet.records.tables import marks, metadata
+from firmware_bridge.secrets import Secret
+from firmware_bridge.store.faults import translated
+
+FORMAT = 1
+"""Raised where a program that does not know of a change could not work with the tables."""
+
+PATIENCE_S = 20.0
+"""How long a writer waits for its turn in a SQLite file."""
+
+MAKING = 0x4C4C666C
+WRITING = 0x4C4C6377
+"""Advisory locks of PostgreSQL: who makes the tables; who writes chunks (shared)."""
+
+
+class Records:
+    """The records at work; any thread may use them."""
+
+    def __init__(self, url: str, password: Secret = Secret("")) -> None:  # noqa: B008
+        """Open the records and make what tables are missing; raises StoreError."""
+        where = make_url(url)
+        self.where = where.render_as_string(hide_password=True)
+        self.is_sqlite = where.get_backend_name() == "sqlite"
+        self.engine = _engine(where.set(password=str(password)) if password else where)
+        self._path = Path(where.database or "") if self.is_sqlite else None
+        if self._path is not None:
+            _folder_of(self._path)
+        self._writing = self.engine.execution_options(writes=True)
+        self._make()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the connections back."""
+        self.engine.dispose()
+
+    @contextmanager
+    def begin(self) -> Iterator[Connection]:
+        """Change something, whole or not at all; raises StoreError, and nothing was changed."""
+        with self._in_our_words(), self._writing.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def read(self) -> Iterator[Connection]:
+        """Look at one state of everything; raises StoreError."""
+        with self._in_our_words(), self.engine.begin() as connection:
+            yield connection
+
+    def among(self, column: ColumnElement[Any], values: Iterable[int]) -> ColumnElement[bool]:
+        """Whether a column of whole numbers is one of `values`, however many these are."""
+        return self._among(column, list(values), postgresql.BIGINT())
+
+    def among_texts(self, column: ColumnElement[Any], values: Iterable[str]) -> ColumnElement[bool]:
+        """Whether a column of texts is one of `values`, however many these are."""
+        return self._among(column, list(values), postgresql.TEXT())
+
+    def upsert(self, table: Table, key: tuple[str, ...], changes: tuple[str, ...] = ()) -> Any:
+        """An insert that changes the row that is there already, or leaves it without `changes`."""
+        made: Any = (sqlite if self.is_sqlite else postgresql).insert(table)
+        if not changes:
+            return made.on_conflict_do_nothing(index_elements=list(key))
+        new = {name: made.excluded[name] for name in changes}
+        return made.on_conflict_do_update(index_elements=list(key), set_=new)
+
+    def mark(self, connection: Connection, name: str) -> str:
+        """A small thing that was remembered; empty where it was not."""
+        return connection.scalar(select(marks.c.value).where(marks.c.mark == name)) or ""
+
+    def set_mark(self, connection: Connection, name: str, value: str) -> None:
+        """Remember a small thing."""
+        connection.execute(self.upsert(marks, ("mark",), ("value",)), {"mark": name, "value": value})
+
+    def writes_chunks(self, connection: Connection) -> None:
+        """Said before chunks are written, so that who follows them can wait for us."""
+        if not self.is_sqlite:
+            connection.execute(text(f"SELECT pg_advisory_xact_lock_shared({WRITING})"))
+
+    def settle_chunks(self) -> None:
+        """Wait for everybody who is writing chunks now: numbers given so far are all visible then.
+
+        A database gives out numbers before it commits, so the highest number to be seen does not
+        mean that those below it are there already. SQLite has one writer at a time.
+        """
+        if not self.is_sqlite:
+            with self.begin() as connection:
+                connection.execute(text(f"SELECT pg_advisory_xact_lock({WRITING})"))
+
+    def _among(
+        self, column: ColumnElement[Any], values: list[Any], kind: Any
+    ) -> ColumnElement[bool]:
+        if self.is_sqlite:
+            import msgspec
+
+            given = bindparam(None, msgspec.json.encode(values).decode())
+            parts = func.json_each(given).table_valued("value")
+            return column.in_(select(parts.c.value))
+        given = bindparam(None, values, type_=postgresql.ARRAY(kind))
+        return column == func.any(given)
+
+    def _make(self) -> None:
+        with self.begin() as connection:
+            if not self.is_sqlite:
+                connection.execute(text(f"SELECT pg_advisory_xact_lock({MAKING})"))
+            metadata.create_all(connection)
+            found = self.mark(connection, "format")
+            if found and int(found) > FORMAT:
+                raise StoreError(
+                    f"{self.where}: these records are of format {found}; this program knows"
+                    f" up to {FORMAT}",
+                    "They were written by a newer version of the program: install that one again.",
+                )
+            if not found:
+                connection.execute(insert(marks), {"mark": "format", "value": str(FORMAT)})
+
+    @contextmanager
+    def _in_our_words(self) -> Iterator[None]:
+        try:
+            yield
+        except SQLAlchemyError as exc:
+            raise self._translated(exc) from exc
+
+    def _translated(self, exc: SQLAlchemyError) -> StoreError:
+        cause = exc.orig if isinstance(exc, DBAPIError) else None
+        if isinstance(cause, sqlite3.Error) and self._path is not None:
+            return translated(cause, self._path)
+        said = " ".join(str(cause or exc).split())[:300]
+        if isinstance(exc, DBAPIError) and _passes(exc):
+            return StoreFailing(
+                f"{self.where} does not answer: {said}", "See that the database runs; it is tried again."
+            )
+        return StoreError(f"{self.where}: {said}", "See the database's log.")
+
+
+def open_records(url: str, password: Secret = Secret("")) -> Records:  # noqa: B008
+    """The records at a URL; raises StoreError."""
+    return Records(url, password)
+
+
+def _passes(exc: DBAPIError) -> bool:
+    """Whether the same may work a moment later: the connection, a lock, want of room."""
+    state = str(getattr(exc.orig, "sqlstate", None) or "")
+    passing = state[:2] in ("08", "40", "53", "55", "57", "58", "XX")
+    return passing or exc.connection_invalidated or not state
+
+
+def _folder_of(path: Path) -> None:
+    if not path.parent.is_dir():
+        raise StoreError(f"{path}: there is no folder {path.parent}", "Make the folder first.")
+
+
+def _engine(url: Any) -> Engine:
+    if url.get_backend_name() == "sqlite":
+        engine = create_engine(url, connect_args={"timeout": PATIENCE_S})
+        event.listen(engine, "connect", _set_up_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+        return engine
+    more = {"connect_timeout": 10, "options": "-c synchronous_commit=on -c timezone=UTC"}
+    return create_engine(url, pool_pre_ping=True, connect_args=more)
+
+
+def _set_up_sqlite(connection: Any, _: object) -> None:
+    connection.isolation_level = None  # transactions begin where `_begin_sqlite` says
+    for pragma in (
+        "journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "cache_size = -65536",
+        "wal_autocheckpoint = 4000",
+    ):  # fmt: skip
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get("writes", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
