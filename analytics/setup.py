@@ -95,6 +95,8 @@ class LineSetup(msgspec.Struct, frozen=True, kw_only=True):
 
     line_id: str
     medium: str
+    size: str = ""
+    """What the cartridge's size is called by whoever supplies it."""
     capacity_mmol: float | None = None
     capacity_kind: CapacityKind = CapacityKind.TOTAL
     capacity_relative_sd: float = 0.10

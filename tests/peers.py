@@ -31,6 +31,7 @@ PACKAGES = {
     "victoria-metrics": "victoria-metrics",
     "openssl": "openssl",
     "systemd-analyze": "systemd",
+    "postgres": "postgresql",
 }
 """The Debian package of each program."""
 NEW_KEY = ("-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes")

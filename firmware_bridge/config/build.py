@@ -87,6 +87,7 @@ def _line(line: LineTable, opening: Opening) -> LineSetup:
     return LineSetup(
         line_id=line.id,
         medium=line.medium,
+        size=line.size or "",
         capacity_mmol=_times(capacity, count),
         capacity_kind=line.capacity_kind or capacity_kind_of(line.medium),
         capacity_relative_sd=line.capacity_relative_sd,

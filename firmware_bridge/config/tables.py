@@ -208,6 +208,14 @@ class LineTable(msgspec.Struct, frozen=True, kw_only=True):
     medium: Annotated[
         str, asks("What is in the cartridge.", example='"hydrogen"', live=True, words=media.names())
     ]
+    size: Annotated[
+        str | None,
+        asks(
+            "What the cartridge's size is called, so that the right one is brought.",
+            words,
+            example='"XL"',
+        ),
+    ] = None
     capacity_mmol: Annotated[
         float | None,
         asks(

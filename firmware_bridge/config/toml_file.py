@@ -32,9 +32,13 @@ def read_bytes(path: Path, what: str = "site file") -> bytes | Fault:
     return data
 
 
-def parse(data: bytes, file: str, sample: str = "lastlitre new SITE.toml") -> dict[str, Any] | Fault:
-    """The file's tables, or the fault that keeps it from being understood; `sample` is the command
-    that writes one to start from."""
+def parse(
+    data: bytes, file: str, sample: str = "lastlitre new SITE.toml"
+) -> dict[str, Any] | Fault:
+    """The file's tables, or the fault that keeps it from being understood.
+
+    `sample` is the command that writes a file to start from.
+    """
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as exc:

@@ -341,9 +341,7 @@ def _between(tables: _Tables, raw: dict[str, Any], place: Place) -> Iterator[Fau
         yield fault(place.at("page"), key, MISSING, "only half of what https needs", mend=mend)
 
 
-def _fleet(
-    tables: _Tables, path: Path, environment: Mapping[str, str] | None = None
-) -> FleetFile:
+def _fleet(tables: _Tables, path: Path, environment: Mapping[str, str] | None = None) -> FleetFile:
     class _Password(msgspec.Struct):
         password: Secret = Secret("")
 

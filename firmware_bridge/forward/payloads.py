@@ -60,6 +60,7 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
     kind: str
     first: Number
     last: Number
+    box: str = ""
     rows: list[BatchRow]
 
 
@@ -68,6 +69,7 @@ class Gone(msgspec.Struct, frozen=True, kw_only=True):
 
     v: int = VERSION
     site: str
+    box: str = ""
     spans: list[Numbers]
 
 
@@ -92,13 +94,22 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Card(msgspec.Struct, frozen=True, kw_only=True):
-    """Who the site is; `program` is the version of the software, `v` that of these payloads."""
+    """Who the site is; `program` is the version of the software, `v` that of these payloads.
+
+    `box` is the random id of the record the site writes, also in the other payloads: a second
+    box that speaks under the same name has another one. `opening` holds the minutes of the day
+    between which the place is open, Monday first, in `time_zone`.
+    """
 
     v: int = VERSION
     site: str
     name: str
     service: str
     program: str = ""
+    box: str = ""
+    what: str = ""
+    time_zone: str = "UTC"
+    opening: tuple[tuple[int, int], ...] = ()
     lines: tuple[LineCard, ...]
 
 
@@ -108,6 +119,7 @@ class Online(msgspec.Struct, frozen=True, kw_only=True):
     v: int = VERSION
     site: str
     online: bool
+    box: str = ""
 
 
 class Now(msgspec.Struct, frozen=True, kw_only=True):
@@ -120,6 +132,7 @@ class Now(msgspec.Struct, frozen=True, kw_only=True):
     v: int = VERSION
     site: str
     line: str
+    box: str = ""
     newest: dict[str, BatchRow]
     alarms: dict[str, BatchRow]
 
@@ -137,7 +150,9 @@ Newest = dict[str, dict[str, OutRow]]
 """By line, then by kind; alarms by "alarm " and their name."""
 
 
-def pack(rows: Sequence[OutRow], prefix: str, site_id: str) -> tuple[list[Message], dict[int, str]]:
+def pack(
+    rows: Sequence[OutRow], prefix: str, site_id: str, box: str = ""
+) -> tuple[list[Message], dict[int, str]]:
     """Rows as messages in the order of their first rows, and rows that cannot go, with reasons."""
     batches: dict[tuple[str, str], list[OutRow]] = {}
     full: list[list[OutRow]] = []
@@ -151,7 +166,7 @@ def pack(rows: Sequence[OutRow], prefix: str, site_id: str) -> tuple[list[Messag
         if len(batch) == ROWS_A_MESSAGE:
             full.append(batches.pop((row.line_id, row.kind)))
     ordered = sorted([*full, *batches.values()], key=lambda batch: batch[0].seq)
-    return [_message(batch, prefix, site_id) for batch in ordered], unfit
+    return [_message(batch, prefix, site_id, box) for batch in ordered], unfit
 
 
 def card_message(card: SiteCard, prefix: str) -> Message:
@@ -161,6 +176,10 @@ def card_message(card: SiteCard, prefix: str) -> Message:
         name=card.name,
         service=card.service,
         program=card.program,
+        box=card.box,
+        what=card.what,
+        time_zone=card.time_zone,
+        opening=card.opening,
         lines=card.lines,
     )
     return Message(topic=topic(prefix, card.site_id, "card"), payload=_json(told), retain=True)
@@ -182,9 +201,9 @@ def void_numbers(parcel: Parcel, unfit: Iterable[int]) -> list[Numbers]:
     return spans
 
 
-def gone_message(spans: Sequence[Numbers], prefix: str, site_id: str) -> Message:
+def gone_message(spans: Sequence[Numbers], prefix: str, site_id: str, box: str = "") -> Message:
     """Numbers that will never come."""
-    told = Gone(site=site_id, spans=list(spans))
+    told = Gone(site=site_id, box=box, spans=list(spans))
     return Message(topic=topic(prefix, site_id, "gone"), payload=_json(told))
 
 
@@ -200,9 +219,9 @@ def wanted_message(site_id: str, prefix: str, spans: Sequence[Numbers]) -> Messa
     return Message(topic=topic(prefix, site_id, "wanted"), payload=_json(told))
 
 
-def online_message(site_id: str, prefix: str, online: bool) -> Message:
+def online_message(site_id: str, prefix: str, online: bool, box: str = "") -> Message:
     """The site's presence, retained."""
-    told = Online(site=site_id, online=online)
+    told = Online(site=site_id, online=online, box=box)
     return Message(topic=topic(prefix, site_id, "online"), payload=_json(told), retain=True)
 
 
@@ -219,9 +238,9 @@ def newest_of(known: Newest, rows: Iterable[OutRow]) -> Newest:
     return newest
 
 
-def now_messages(newest: Newest, prefix: str, site_id: str) -> list[Message]:
+def now_messages(newest: Newest, prefix: str, site_id: str, box: str = "") -> list[Message]:
     """One retained summary a line."""
-    return [_now_message(line_id, kinds, prefix, site_id) for line_id, kinds in newest.items()]
+    return [_now_message(line_id, kinds, prefix, site_id, box) for line_id, kinds in newest.items()]
 
 
 def topic(prefix: str, *levels: str) -> str:
@@ -229,10 +248,13 @@ def topic(prefix: str, *levels: str) -> str:
     return "/".join((prefix, f"v{VERSION}", *(quote(level, safe="") for level in levels)))
 
 
-def _now_message(line_id: str, kinds: dict[str, OutRow], prefix: str, site_id: str) -> Message:
+def _now_message(
+    line_id: str, kinds: dict[str, OutRow], prefix: str, site_id: str, box: str
+) -> Message:
     told = Now(
         site=site_id,
         line=line_id,
+        box=box,
         newest={kind: _row(row) for kind, row in kinds.items() if row.kind != "alarm"},
         alarms={row.words["alarm"]: _row(row) for row in kinds.values() if "alarm" in row.words},
     )
@@ -240,7 +262,7 @@ def _now_message(line_id: str, kinds: dict[str, OutRow], prefix: str, site_id: s
     return Message(topic=where, payload=_json(told), retain=True)
 
 
-def _message(batch: list[OutRow], prefix: str, site_id: str) -> Message:
+def _message(batch: list[OutRow], prefix: str, site_id: str, box: str) -> Message:
     line_id, kind = batch[0].line_id, batch[0].kind
     told = Batch(
         site=site_id,
@@ -248,6 +270,7 @@ def _message(batch: list[OutRow], prefix: str, site_id: str) -> Message:
         kind=kind,
         first=batch[0].seq,
         last=batch[-1].seq,
+        box=box,
         rows=[_row(row) for row in batch],
     )
     return Message(

@@ -76,6 +76,8 @@ def _type(field: dict[str, Any]) -> str:
         return str(field["$ref"]).rsplit("/", 1)[1]
     if "prefixItems" in field:
         return "pair of " + " and ".join(_type(item) for item in field["prefixItems"])
+    if "anyOf" in field:
+        return " or ".join(_type(part) for part in field["anyOf"] if part != {"type": "null"})
     kind = str(field["type"])
     if kind == "array":
         return f"list of {_type(field['items'])}"

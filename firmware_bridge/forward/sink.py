@@ -25,41 +25,86 @@ from typing import Any, Protocol
 import msgspec
 
 from analytics.errors import SinkError
-from analytics.setup import SiteSetup
+from analytics.setup import LineSetup, Opening, SiteSetup
 from firmware_bridge.forward import sinks
 from firmware_bridge.store.out_row import OutRow
 
 
-class LineCard(msgspec.Struct, frozen=True, kw_only=True):
-    """What a far reader is told of one line, once."""
+class LineCard(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What a far reader is told of one line, once: enough to show its pages.
+
+    `size` is what the cartridge's size is called. `limits` are the alarm limits, each with its unit
+    in its name; `profile` names the brew-water profile. The other fields are those of the line's
+    set-up: what a new cartridge takes up, how it is measured, what share goes past it.
+    """
 
     line_id: str
     medium: str
     machines: tuple[str, ...] = ()
+    size: str = ""
+    capacity_mmol: float | None = None
+    capacity_kind: str = ""
+    capacity_relative_sd: float | None = None
+    rated_l: float | None = None
+    time_limit_days: float | None = None
+    carbon_l: float | None = None
+    bypass: float = 0.0
+    outlet_probe: bool = True
+    inlet_probe: bool = False
+    flow_meter: bool = True
+    pulses_per_l: float | None = None
+    litres_a_day: float | None = None
+    rated_flow_l_min: float | None = None
+    end_share: float | None = None
+    limits: dict[str, float] = {}
+    profile: str = ""
 
 
 class SiteCard(msgspec.Struct, frozen=True, kw_only=True):
-    """Who is sending: what a far reader is told of the site, once a connection."""
+    """Who is sending: what a far reader is told of the site, once a connection.
+
+    `box` is the random id of the site's record, so that a second box under the same name shows.
+    """
 
     site_id: str
     name: str = ""
     service: str = ""
     program: str = ""
+    box: str = ""
+    what: str = ""
+    time_zone: str = "UTC"
+    opening: Opening = ()
     lines: tuple[LineCard, ...] = ()
 
 
-def card_of(setup: SiteSetup) -> SiteCard:
-    """The card of a site as it is set up."""
-    lines = (
-        LineCard(line_id=line.line_id, medium=line.medium, machines=line.machines)
-        for line in setup.lines
-    )
+def card_of(setup: SiteSetup, box: str = "") -> SiteCard:
+    """The card of a site as it is set up; no name of a person is on it."""
     return SiteCard(
         site_id=setup.site_id,
         name=setup.name,
         service=setup.service,
         program=version("lastlitre"),
-        lines=tuple(lines),
+        box=box,
+        what=setup.what,
+        time_zone=setup.time_zone,
+        opening=setup.opening,
+        lines=tuple(_line_card(line) for line in setup.lines),
+    )
+
+
+def _line_card(line: LineSetup) -> LineCard:
+    limits = msgspec.structs.asdict(line.limits)
+    profile = limits.pop("profile")
+    shared = {
+        name: getattr(line, name)
+        for name in LineCard.__struct_fields__
+        if name not in ("limits", "profile", "capacity_kind")
+    }
+    return LineCard(
+        **shared,
+        capacity_kind=line.capacity_kind.value,
+        limits={name: value for name, value in limits.items() if value is not None},
+        profile=profile,
     )
 
 

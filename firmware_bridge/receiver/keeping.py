@@ -11,7 +11,7 @@ from pathlib import Path
 import msgspec
 
 from firmware_bridge.forward.payloads import Batch, BatchRow, Card, Gone, Now
-from firmware_bridge.receiver.spans import Pair, Spans
+from firmware_bridge.receiver.spans import Pair, Spans, runs
 from firmware_bridge.receiver.words import Incoming, Said, understood
 from firmware_bridge.store.faults import in_our_words
 
@@ -236,17 +236,3 @@ class Keeping:
             "DELETE FROM aside WHERE aside_no <= (SELECT max(aside_no) FROM aside) - ?",
             (MOST_ASIDE,),
         )
-
-
-def runs(numbers: Sequence[int]) -> Iterator[Pair]:
-    """Numbers in any order as spans of neighbours."""
-    first = last = 0
-    for number in sorted(numbers):
-        if first and number == last + 1:
-            last = number
-            continue
-        if first:
-            yield first, last
-        first = last = number
-    if first:
-        yield first, last

@@ -17,7 +17,6 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Self
 
-import msgspec
 import structlog
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.packettypes import PacketTypes
@@ -27,8 +26,8 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 from analytics.errors import StoreError
 from firmware_bridge.forward.broker import MqttOptions, new_client
 from firmware_bridge.forward.payloads import VERSION, Message, durable_message, wanted_message
+from firmware_bridge.receiver.gaps import GapPace, Gaps
 from firmware_bridge.receiver.keeping import Keeping
-from firmware_bridge.receiver.spans import Pair
 from firmware_bridge.receiver.words import Incoming
 
 log = structlog.get_logger(__name__)
@@ -43,13 +42,10 @@ SESSION_S = 86_400
 """How long the broker keeps messages for a receiver that is away, as far as its own limits go."""
 
 
-class ReceiverPace(msgspec.Struct, frozen=True, kw_only=True):
+class ReceiverPace(GapPace, frozen=True, kw_only=True):
     """How often, in seconds."""
 
     look_s: float = 0.2
-    gap_wait_s: float = 2.0
-    """A gap may be filled by what is still on its way; then the site is asked."""
-    ask_every_s: float = 5.0
     spans_asked: int = 50
 
 
@@ -71,7 +67,7 @@ class Receiver:
         self._queue: queue.Queue[Incoming | None] = queue.Queue(WAITING)
         self._stopping = threading.Event()
         self._greet = threading.Event()
-        self._gaps: dict[str, _Gap] = {}
+        self._gaps = Gaps(pace)
         self._client = new_client(options, options.client_id or "lastlitre-receiver", again=True)
         self._client.on_connect = self._on_connect
         self._client.on_message = self._on_message
@@ -164,24 +160,8 @@ class Receiver:
         now_s = time.monotonic()
         for site in self.kept.sites():
             missing = self.kept.missing(site, self._pace.spans_asked)
-            gap = self._gaps.get(site)
-            if not missing:
-                self._gaps.pop(site, None)
-            elif gap is None or gap.first != missing[0]:
-                due_s = now_s + self._pace.gap_wait_s
-                asked_s = gap.asked_s + self._pace.ask_every_s if gap else 0.0
-                self._gaps[site] = _Gap(missing[0], max(due_s, asked_s), gap.asked_s if gap else 0)
-            elif gap.due_s <= now_s:
+            if self._gaps.look(site, missing, now_s):
                 self._publish(wanted_message(site, self._options.topic_prefix, missing))
-                self._gaps[site] = _Gap(missing[0], now_s + self._pace.ask_every_s, now_s)
 
     def _publish(self, message: Message) -> None:
         self._client.publish(message.topic, message.payload, 1, message.retain)
-
-
-class _Gap(msgspec.Struct, frozen=True):
-    """The first gap of a site, when to ask for it, and when the site was asked last."""
-
-    first: Pair
-    due_s: float
-    asked_s: float

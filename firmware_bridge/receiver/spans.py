@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 
 Pair = tuple[int, int]
 """From the first to the last, both included."""
@@ -34,6 +34,9 @@ class Spans:
         place = bisect_right(self._firsts, number) - 1
         return place >= 0 and number <= self._lasts[place]
 
+    def __len__(self) -> int:
+        return len(self._firsts)
+
     @property
     def up_to(self) -> int:
         """The highest number before the first that is missing."""
@@ -59,3 +62,17 @@ class Spans:
     def pairs(self) -> list[Pair]:
         """All spans, in order."""
         return list(zip(self._firsts, self._lasts, strict=True))
+
+
+def runs(numbers: Sequence[int]) -> Iterator[Pair]:
+    """Numbers in any order as spans of neighbours."""
+    first = last = 0
+    for number in sorted(numbers):
+        if first and number == last + 1:
+            last = number
+            continue
+        if first:
+            yield first, last
+        first = last = number
+    if first:
+        yield first, last

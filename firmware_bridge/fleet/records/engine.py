@@ -16,6 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self
 
+import msgspec
 from sqlalchemy import (
     ColumnElement,
     Engine,
@@ -108,7 +109,9 @@ class Records:
 
     def set_mark(self, connection: Connection, name: str, value: str) -> None:
         """Remember a small thing."""
-        connection.execute(self.upsert(marks, ("mark",), ("value",)), {"mark": name, "value": value})
+        connection.execute(
+            self.upsert(marks, ("mark",), ("value",)), {"mark": name, "value": value}
+        )
 
     def writes_chunks(self, connection: Connection) -> None:
         """Said before chunks are written, so that who follows them can wait for us."""
@@ -129,9 +132,7 @@ class Records:
         self, column: ColumnElement[Any], values: list[Any], kind: Any
     ) -> ColumnElement[bool]:
         if self.is_sqlite:
-            import msgspec
-
-            given = bindparam(None, msgspec.json.encode(values).decode())
+            given: Any = bindparam(None, msgspec.json.encode(values).decode())
             parts = func.json_each(given).table_valued("value")
             return column.in_(select(parts.c.value))
         given = bindparam(None, values, type_=postgresql.ARRAY(kind))
@@ -166,7 +167,8 @@ class Records:
         said = " ".join(str(cause or exc).split())[:300]
         if isinstance(exc, DBAPIError) and _passes(exc):
             return StoreFailing(
-                f"{self.where} does not answer: {said}", "See that the database runs; it is tried again."
+                f"{self.where} does not answer: {said}",
+                "See that the database runs; it is tried again.",
             )
         return StoreError(f"{self.where}: {said}", "See the database's log.")
 
@@ -210,5 +212,3 @@ def _set_up_sqlite(connection: Any, _: object) -> None:
 def _begin_sqlite(connection: Connection) -> None:
     writes = connection.get_execution_options().get("writes", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-

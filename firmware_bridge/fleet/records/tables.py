@@ -134,6 +134,7 @@ aside = Table(
     _text("topic"),
     _text("reason"),
     Column("payload", LargeBinary, nullable=False),
+    Index("aside_by_site", "site", "aside_no"),
 )
 
 marks = Table(  # small things to remember: the format of these tables, how far the series are
@@ -170,7 +171,7 @@ lines = Table(  # one row a line as it stands: what lists and searches read
     Column("raw_hardness_mmol_l_p50", Float),
     Column("raw_alkalinity_meq_l_p50", Float),
     _text("state", default="unknown"),
-    _text("newest", default="{}"),  # JSON: newest rows by kind and alarm, as the site's `now` has it
+    _text("newest", default="{}"),  # JSON: newest rows, as the site's `now` has them
     _ms("reading_ms"),
     _ms("draw_ms"),
     UniqueConstraint("site_no", "line"),

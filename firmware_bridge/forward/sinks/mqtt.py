@@ -55,13 +55,13 @@ class MqttSink:
 
     def send(self, parcel: Parcel) -> None:
         """Publish the rows; see `OpenSink.send`."""
-        prefix, site_id = self._options.topic_prefix, self._card.site_id
-        messages, rejected = pack(parcel.rows, prefix, site_id)
+        prefix, site_id, box = self._options.topic_prefix, self._card.site_id, self._card.box
+        messages, rejected = pack(parcel.rows, prefix, site_id, box)
         if spans := void_numbers(parcel, rejected):
-            messages.append(gone_message(spans, prefix, site_id))
+            messages.append(gone_message(spans, prefix, site_id, box))
         if refused := self._deliver(messages):
             left_out = [(seq, seq) for seq in sorted(refused)]
-            self._deliver([gone_message(left_out, prefix, site_id)])
+            self._deliver([gone_message(left_out, prefix, site_id, box)])
             rejected |= refused
         with self._turn:
             span = Span(parcel.after, parcel.up_to)
@@ -82,7 +82,7 @@ class MqttSink:
         """Publish the newest of every line, retained; see `OpenSink.show_now`."""
         self._newest = newest_of(self._newest, rows)
         prefix, site_id = self._options.topic_prefix, self._card.site_id
-        self._deliver(now_messages(self._newest, prefix, site_id))
+        self._deliver(now_messages(self._newest, prefix, site_id, self._card.box))
 
     def close(self) -> None:
         """Tell the broker that the site goes offline, and hang up."""
@@ -139,7 +139,8 @@ class MqttSink:
         return topic(self._options.topic_prefix, self._card.site_id, name)
 
     def _online(self, online: bool) -> Message:
-        return online_message(self._card.site_id, self._options.topic_prefix, online)
+        card = self._card
+        return online_message(card.site_id, self._options.topic_prefix, online, card.box)
 
 
 def _refused(messages: Sequence[Message], answers: Sequence[ReasonCode]) -> dict[int, str]:

@@ -45,7 +45,7 @@ def test_payload_is_plain_json_with_units_in_names() -> None:
 
     assert messages[0].topic == "water/v1/harbour-steps/bar/readings"
     assert messages[0].payload == (
-        b'{"v":1,"site":"harbour-steps","line":"bar","kind":"reading","first":7,"last":7,'
+        b'{"v":1,"site":"harbour-steps","line":"bar","kind":"reading","first":7,"last":7,"box":"",'
         b'"rows":[{"seq":7,"at_ms":1767225607000,"numbers":{"outlet_us_cm":412.5}}]}'
     )
 

@@ -1,0 +1,231 @@
+"""What follows from fresh rows for the work: lines, alarms, cartridges, events and their names.
+
+All of it is read and written under the site's lock, in the step that keeps the rows themselves, so
+the pages never show what the record does not have. Newest wins, by the site's own numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import msgspec
+from sqlalchemy import bindparam, delete, insert, select, update
+
+from firmware_bridge.fleet.ingest.cartridges import follow_cartridges, serve, sized
+from firmware_bridge.fleet.ingest.messages import Heard, Refused
+from firmware_bridge.fleet.ingest.newest import (
+    EMPTY,
+    NORMAL,
+    LineNow,
+    alarm_rows,
+    finish,
+    line_now,
+    lines_of,
+    stands,
+    take_card,
+    take_row,
+)
+from firmware_bridge.fleet.ingest.rows import Fresh, without_name
+from firmware_bridge.fleet.ingest.step import Known, Params, Step
+from firmware_bridge.fleet.records.tables import alarms, doubts, events, lines, names
+from firmware_bridge.forward.payloads import BatchRow, Card, Now
+
+MOST_LINES = 50
+"""A site has no more lines than this; what it says of further ones goes aside."""
+DOUBTFUL = frozenset(
+    (
+        "fault-found", "outlet-probe-failure", "inlet-probe-failure", "flow-meter-failure",
+        "clock-unsure", "data-gap",
+    )
+)  # fmt: skip
+"""Alarms that say that a site's data cannot all be right; told as doubts too."""
+
+_write = msgspec.json.Encoder()
+
+Told = tuple[Known, list[Fresh], Heard]
+Lines = dict[tuple[int, str], LineNow]
+
+
+def lines_known(step: Step, known: Sequence[Known]) -> Lines:
+    """The lines of these sites as they are kept."""
+    if not known:
+        return {}
+    numbers = [each.site_no for each in known]
+    asked = select(lines).where(step.records.among(lines.c.site_no, numbers))
+    return {
+        (row["site_no"], row["line"]): line_now(str(row["line"]), dict(row))
+        for row in step.connection.execute(asked).mappings()
+    }
+
+
+def follow(step: Step, told: Sequence[Told], kept: Lines) -> None:
+    """Bring all that follows from fresh rows, cards and summaries up to date."""
+    changed: Lines = {}
+    for known, fresh, heard in told:
+        _card(step, known, heard.card, kept, changed)
+        for line in _events(step, known, fresh):
+            follow_cartridges(step, known.site_no, _line(known, line, kept, changed))
+        for each in fresh:
+            if each.kind != "event" and each.line:
+                now = _line(known, each.line, kept, changed)
+                newest = each.rows if each.kind == "alarm" else (max(each.rows, key=_number),)
+                for row in newest:
+                    take_row(now, each.kind, row)
+        for summary in heard.nows.values():
+            _summary(known, summary, kept, changed)
+    _alarms(step, changed)
+    serve(step, _estimates(told))
+    _write_lines(step, changed)
+
+
+def over_lines(step: Step, known: Known, heard: Heard, there: set[str]) -> None:
+    """Put aside what is said of more lines than a site can have."""
+    named = {batch.line for batch in heard.batches} | set(heard.nows)
+    if len(there | named) <= MOST_LINES:
+        return
+    room = MOST_LINES - len(there)
+    allowed = there | set(sorted(named - there)[: max(room, 0)])
+    reason = f"the site has more than {MOST_LINES} lines"
+    for batch in heard.batches:
+        if batch.line not in allowed:
+            step.aside.append(Refused(known.site, batch.topic, reason, batch.text))
+    heard.batches = [batch for batch in heard.batches if batch.line in allowed]
+    heard.nows = {line: now for line, now in heard.nows.items() if line in allowed}
+    step.doubt(known, "flooding", lines=len(there | named))
+
+
+def _number(row: BatchRow) -> int:
+    return row.seq
+
+
+def _line(known: Known, line: str, kept: Lines, changed: Lines) -> LineNow:
+    place = (known.site_no, line)
+    if place not in changed:
+        changed[place] = kept.get(place) or line_now(line, None)
+    return changed[place]
+
+
+def _card(step: Step, known: Known, card: Card | None, kept: Lines, changed: Lines) -> None:
+    if card is None:
+        return
+    for line, told in list(lines_of(card).items())[:MOST_LINES]:
+        now = _line(known, line, kept, changed)
+        before = dict(now.columns)
+        take_card(now, told)
+        if now.columns != before:
+            sized(step, known.site_no, now)
+
+
+def _summary(known: Known, summary: Now, kept: Lines, changed: Lines) -> None:
+    if not summary.line:
+        return
+    now = _line(known, summary.line, kept, changed)
+    for kind, row in summary.newest.items():
+        if kind in ("reading", "draw", "estimate"):
+            take_row(now, kind, row)
+    for row in summary.alarms.values():
+        take_row(now, "alarm", row)
+
+
+def _estimates(told: Iterable[Told]) -> list[tuple[int, str, BatchRow]]:
+    """The newest fresh estimate of every line."""
+    return [
+        (known.site_no, each.line, max(each.rows, key=_number))
+        for known, fresh, _ in told
+        for each in fresh
+        if each.kind == "estimate"
+    ]
+
+
+def _write_lines(step: Step, changed: Lines) -> None:
+    new: Params = []
+    old: Params = []
+    for (site_no, line), now in changed.items():
+        row = finish(now)
+        if now.line_no is None:
+            new.append({"site_no": site_no, "line": line, **row})
+        else:
+            old.append({"no": now.line_no, **{f"new_{name}": row[name] for name in COLUMNS}})
+    step.many(insert(lines), new)
+    step.many(_UPDATE, old)
+
+
+COLUMNS = (*EMPTY, "newest")
+_UPDATE = (
+    update(lines)
+    .where(lines.c.line_no == bindparam("no"))
+    .values(**{name: bindparam(f"new_{name}") for name in COLUMNS})
+)
+
+
+def _alarms(step: Step, changed: Lines) -> None:
+    """Alarms that are not normal, with the instant since when; the others are no longer listed."""
+    for (site_no, line), now in changed.items():
+        if not now.alarms_changed:
+            continue
+        here = (alarms.c.site_no == site_no) & (alarms.c.line == line)
+        since = dict(
+            step.connection.execute(select(alarms.c.alarm, alarms.c.since_ms).where(here)).all()
+        )
+        step.connection.execute(delete(alarms).where(here))
+        rows = [row for row in alarm_rows(now) if row.words.get("state", NORMAL) != NORMAL]
+        step.many(insert(alarms), [_alarm(site_no, line, row, since) for row in rows])
+        _doubtful(step, site_no, line, rows)
+
+
+def _alarm(site_no: int, line: str, row: BatchRow, since: dict[str, Any]) -> dict[str, Any]:
+    name = row.words.get("alarm", "")
+    return {
+        "site_no": site_no, "line": line, "alarm": name, "state": row.words.get("state", ""),
+        "priority": row.words.get("priority", ""), "since_ms": since.get(name, row.at_ms),
+        "at_ms": row.at_ms, "seq": row.seq, "body": _write.encode(row).decode(),
+    }  # fmt: skip
+
+
+def _doubtful(step: Step, site_no: int, line: str, rows: list[BatchRow]) -> None:
+    """Alarms that say that the data contradict themselves are doubts while they stand."""
+    standing = {row.words["alarm"]: row for row in rows if stands(row)}
+    told = {name: row for name, row in standing.items() if name in DOUBTFUL}
+    gone = DOUBTFUL - set(told)
+    here = (doubts.c.site_no == site_no) & (doubts.c.line == line) & doubts.c.doubt.in_(gone)
+    step.connection.execute(delete(doubts).where(here))
+    rows_ = [
+        {
+            "site_no": site_no, "line": line, "doubt": name, "since_ms": row.at_ms,
+            "body": _write.encode({"word": row.words.get("word", ""), **row.numbers}).decode(),
+        }
+        for name, row in told.items()
+    ]  # fmt: skip
+    step.many(step.records.upsert(doubts, ("site_no", "line", "doubt"), ("body",)), rows_)
+
+
+def _events(step: Step, known: Known, fresh: list[Fresh]) -> list[str]:
+    """What people did, names apart, so that a name can be erased; the lines it was about."""
+    told = [(each.line, row) for each in fresh if each.kind == "event" for row in each.rows]
+    if not told:
+        return []
+    whose = _names(step, known, {row.words["who"] for _, row in told if row.words.get("who")})
+    rows = [
+        {
+            "site_no": known.site_no, "era": known.era, "seq": row.seq, "line": line,
+            "at_ms": row.at_ms, "kind": row.words.get("event", ""),
+            "body": _write.encode(without_name(row)).decode(),
+            "name_no": whose.get(row.words.get("who", "")),
+        }
+        for line, row in told
+    ]  # fmt: skip
+    step.many(insert(events), rows)
+    return sorted({line for line, _ in told if line})
+
+
+def _names(step: Step, known: Known, said: set[str]) -> dict[str, int]:
+    """Numbers of the names of people of a site; text a database could not hold is left out."""
+    plain = {name: name.replace("\0", "") for name in said}
+    rows = [{"site_no": known.site_no, "name": name} for name in sorted(set(plain.values()))]
+    step.many(step.records.upsert(names, ("site_no", "name")), rows)
+    if not rows:
+        return {}
+    asked = select(names.c.name, names.c.name_no).where(names.c.site_no == known.site_no)
+    numbers = {row.name: row.name_no for row in step.connection.execute(asked)}
+    return {name: numbers[kept] for name, kept in plain.items()}

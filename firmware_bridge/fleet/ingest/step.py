@@ -1,0 +1,184 @@
+"""One step of an ingest worker: sites locked, what is to be written gathered, then written at once.
+
+Sites are locked in the order of their numbers, so that workers wait for each other and never in a
+ring. What is known of a site is read under that lock: no worker keeps anything in memory that
+another one could have changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import msgspec
+from sqlalchemy import bindparam, func, insert, select, update
+from sqlalchemy.engine import Connection
+
+from firmware_bridge.fleet.ingest.asides import put_aside
+from firmware_bridge.fleet.ingest.messages import Refused
+from firmware_bridge.fleet.records.engine import Records
+from firmware_bridge.fleet.records.tables import chunks, doubts, held, sites
+from firmware_bridge.receiver.spans import Pair, Spans
+
+HEARD_EVERY_MS = 10_000
+"""The instant a site was heard at is written down this often at most."""
+MOST_UNKNOWN = 1000
+"""So many sites may wait for a person to adopt them."""
+
+_pairs = msgspec.json.Decoder(list[Pair])
+_write = msgspec.json.Encoder()
+
+Params = list[dict[str, Any]]
+
+
+class Known(msgspec.Struct):
+    """What is known of a site, under its lock."""
+
+    site_no: int
+    site: str
+    state: str
+    box: str
+    online: bool | None
+    card: str
+    heard_ms: int | None
+    clock_ahead_ms: int | None
+    muted_until_ms: int | None
+    held: Spans
+    era: int = 0
+    new: bool = False
+    claimed: bool = False
+    """Whether a box spoke for it for the first time."""
+    changed: bool = False
+    """Whether numbers were added to `held`."""
+
+
+class Step:
+    """A transaction under way. `write` sends what was gathered, one statement a table."""
+
+    def __init__(self, records: Records, connection: Connection, now_ms: int) -> None:
+        self.records = records
+        self.connection = connection
+        self.now_ms = now_ms
+        self.chunks: Params = []
+        self.aside: list[Refused] = []
+        self.sites: Params = []
+        self.cards: Params = []
+        self.doubts: Params = []
+        self.no_doubts: list[tuple[int, str]] = []
+
+    def lock(self, names: Iterable[str], *, adopt: bool) -> dict[str, Known]:
+        """What is known of these sites, each locked until the end of the step.
+
+        Sites heard for the first time are entered, as far as there is room for unknown ones.
+        """
+        wanted = sorted(names)
+        found = self._locked(wanted)
+        missing = [name for name in wanted if name not in found]
+        if missing and self._enter(missing, adopt):
+            again = self._locked(missing)
+            for known in again.values():
+                known.new = True
+            found |= again
+        return found
+
+    def write(self, known: Iterable[Known]) -> None:
+        """Send everything that was gathered."""
+        self._held([each for each in known if each.changed])
+        self.many(insert(chunks), self.chunks)
+        self.many(_HEARD, self.sites)
+        self.many(_CARD, self.cards)
+        self.many(self.records.upsert(doubts, ("site_no", "line", "doubt"), ("body",)), self.doubts)
+        for site_no, doubt in self.no_doubts:
+            gone = (doubts.c.site_no == site_no) & (doubts.c.doubt == doubt)
+            self.connection.execute(doubts.delete().where(gone))
+        put_aside(self.connection, self.aside, self.now_ms)
+
+    def many(self, statement: Any, params: Params) -> None:
+        """One statement for many rows; nothing where there are none."""
+        if params:
+            self.connection.execute(statement, params)
+
+    def doubt(self, known: Known, doubt: str, **body: Any) -> None:
+        """The site's data contradict themselves; since when is kept."""
+        self.doubts.append(
+            {
+                "site_no": known.site_no, "line": "", "doubt": doubt, "since_ms": self.now_ms,
+                "body": _write.encode(body).decode(),
+            }
+        )  # fmt: skip
+
+    def no_doubt(self, known: Known, doubt: str) -> None:
+        """It no longer does."""
+        self.no_doubts.append((known.site_no, doubt))
+
+    def _locked(self, names: list[str]) -> dict[str, Known]:
+        where = self.records.among_texts(sites.c.site, names)
+        asked = _KNOWN.where(where).with_for_update(key_share=True)
+        return {
+            row.site: Known(
+                row.site_no, row.site, row.state, row.box, row.online, row.card, row.heard_ms,
+                row.clock_ahead_ms, row.muted_until_ms, Spans(_pairs.decode(row.spans)), row.era,
+            )
+            for row in self.connection.execute(asked)
+        }  # fmt: skip
+
+    def _enter(self, names: list[str], adopt: bool) -> bool:
+        if not adopt:
+            waiting = select(func.count()).where(sites.c.state == "unknown")
+            names = names[: max(MOST_UNKNOWN - int(self.connection.scalar(waiting) or 0), 0)]
+        if not names:
+            return False
+        state = "adopted" if adopt else "unknown"
+        made = self.records.upsert(sites, ("site",))
+        rows = [{"site": n, "state": state, "first_heard_ms": self.now_ms} for n in names]
+        self.many(made, rows)
+        numbers = select(sites.c.site_no).where(self.records.among_texts(sites.c.site, names))
+        entered = [{"site_no": number} for number in self.connection.scalars(numbers)]
+        self.many(self.records.upsert(held, ("site_no",)), entered)
+        return True
+
+    def _held(self, known: list[Known]) -> None:
+        self.many(
+            _HELD,
+            [
+                {
+                    "no": each.site_no, "new_spans": _write.encode(each.held.pairs()).decode(),
+                    "new_up_to": each.held.up_to, "new_highest": each.held.highest,
+                }
+                for each in known
+            ],
+        )  # fmt: skip
+
+
+_KNOWN = (
+    select(
+        sites.c.site_no, sites.c.site, sites.c.state, sites.c.box, sites.c.online, sites.c.card,
+        sites.c.heard_ms, sites.c.clock_ahead_ms, sites.c.muted_until_ms, held.c.spans, held.c.era,
+    )
+    .join(held, held.c.site_no == sites.c.site_no)
+    .order_by(sites.c.site_no)
+)  # fmt: skip
+_HELD = (
+    update(held)
+    .where(held.c.site_no == bindparam("no"))
+    .values(
+        spans=bindparam("new_spans"), up_to=bindparam("new_up_to"),
+        highest=bindparam("new_highest"), version=held.c.version + 1,
+    )
+)  # fmt: skip
+_HEARD = (
+    update(sites)
+    .where(sites.c.site_no == bindparam("no"))
+    .values(
+        heard_ms=bindparam("new_heard_ms"), online=bindparam("new_online"),
+        box=bindparam("new_box"), clock_ahead_ms=bindparam("new_clock_ahead_ms"),
+    )
+)  # fmt: skip
+_CARD = (
+    update(sites)
+    .where(sites.c.site_no == bindparam("no"))
+    .values(
+        card=bindparam("new_card"), name=bindparam("new_name"), service=bindparam("new_service"),
+        program=bindparam("new_program"),
+    )
+)  # fmt: skip

@@ -1,0 +1,1 @@
+"""Carries the rows on to a time-series store, behind the records and never in their way."""
