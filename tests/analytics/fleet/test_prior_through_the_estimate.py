@@ -15,8 +15,8 @@ from analytics.weigh import start_weighing, weigh
 from tests.fleets import KINDS, fleet
 from tests.quick_lives.life import QuickLife, quick_life
 
-LIVES = (7, 9)
-"""Magnesium and hydrogen, both behind one probe."""
+LIVES = (7, 12)
+"""Magnesium behind one probe, sodium behind a pair: conductivity tells little of both."""
 KIND, REGION = "hydrogen 3", "river"
 """A kind that delivers four fifths of its rating where the raw water is a river's."""
 
