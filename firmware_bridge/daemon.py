@@ -29,6 +29,7 @@ from firmware_bridge.config.wiring import SITE_FILE, MeterWiring
 from firmware_bridge.forward.runner import Forwarder
 from firmware_bridge.forward.sink import card_of, sink_of_kind
 from firmware_bridge.host import HostLoop
+from firmware_bridge.links.shared import Shared
 from firmware_bridge.live import Live
 from firmware_bridge.logbook.book import Logbook
 from firmware_bridge.logbook.hatch import hatch_of, serve_hatch
@@ -300,9 +301,10 @@ def _meter_tasks(
 ) -> list[Coroutine[Any, Any, None]]:
     tasks: list[Coroutine[Any, Any, None]] = []
     reader = running.store.reader()
-    shared = _shared(running.site)
+    shared, ports = _shared(running.site), Shared()
     for wired in running.site.wiring.meters:
-        asked = _asked(running, reader, wired, several=wired.line_id in shared)
+        state = _state(reader, wired, several=wired.line_id in shared)
+        asked = asked_of(running.site, wired, running.clock, state=state, shared=ports)
         joined = meter(wired.driver).join(asked)
         task = _reading(running, asked, joined, shared.get(wired.line_id))
         running.meters.append(task)
@@ -319,9 +321,10 @@ def _shared(site: Site) -> dict[str, Joining]:
     return {line_id: Joining() for line_id, meters in on.items() if meters > 1}
 
 
-def _asked(running: Running, reader: Reader, wired: MeterWiring, *, several: bool) -> Asked:
+def _state(reader: Reader, wired: MeterWiring, *, several: bool) -> bytes:
+    """What the meter's last lot carried."""
     found = reader.snapshot_before(state_key(wired.line_id, wired.meter_id if several else ""), 0)
-    return asked_of(running.site, wired, running.clock, state=found[1] if found else b"")
+    return found[1] if found else b""
 
 
 def _reading(

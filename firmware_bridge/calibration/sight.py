@@ -21,6 +21,7 @@ from firmware_bridge.acquire import Acquire, Health
 from firmware_bridge.clock import SystemClock
 from firmware_bridge.config.wiring import Site
 from firmware_bridge.firmware import frames
+from firmware_bridge.links.shared import Shared
 from firmware_bridge.meters import asked_of, meter_named, reading_task
 from firmware_bridge.readings.joining import Joining
 from firmware_bridge.readings.lot import Lot
@@ -100,6 +101,7 @@ class DirectSight:
         self._meters: dict[str, Rows] = {}
         self._joining = {line.line_id: Joining() for line in site.setup.lines}
         self._tasks: list[Acquire] = []
+        self._shared = Shared()
         self._work: list[Coroutine[Any, Any, None]] = []
         self._loop = asyncio.new_event_loop()
         self._stop = asyncio.Event()
@@ -130,7 +132,7 @@ class DirectSight:
 
     def _join(self, site: Site, wired: Any) -> None:
         clock = SystemClock()
-        asked = asked_of(site, wired, clock)
+        asked = asked_of(site, wired, clock, shared=self._shared)
         joined = meter_named(wired.driver).join(asked)
         self._meters[wired.meter_id] = no_rows()
 

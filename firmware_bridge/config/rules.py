@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from firmware_bridge.config.box_tables import MeterTable
 from firmware_bridge.config.dated import (
     ClosureEntry,
     CommissioningEntry,
@@ -124,13 +125,19 @@ def _start_said_once(draft: Draft) -> Iterator[Fault]:
 
 
 def _ports_once(draft: Draft) -> Iterator[Fault]:
-    seen: dict[str, str] = {}
+    """Meters that can share a port may; whoever cannot has one of its own."""
+    seen: dict[str, list[Found[MeterTable]]] = {}
     for found in draft.meters:
         port = getattr(found.options, "port", None)
-        if port in seen:
-            yield _at(found, "port", f"meter {seen[port]} is on this port", "One meter a port.")
-        elif isinstance(port, str):
-            seen[port] = found.place.which
+        if not isinstance(port, str):
+            continue
+        for first in seen.setdefault(port, []):
+            same = found.table.line == first.table.line
+            hindrance = found.options.beside(first.options, same_line=same)
+            if hindrance is not None:
+                said = f"meter {first.place.which} is on this port: {hindrance.problem}"
+                yield _at(found, hindrance.key, said, hindrance.mend)
+        seen[port].append(found)
 
 
 def _secrets_one_way(draft: Draft) -> Iterator[Fault]:

@@ -32,6 +32,10 @@ class MeterOptions(msgspec.Struct, frozen=True, kw_only=True):
         """What is wrong between keys that are each right by themselves."""
         return ()
 
+    def beside(self, other: MeterOptions, *, same_line: bool) -> OwnFault | None:
+        """What keeps this meter from sharing its port with another; None where nothing does."""
+        return OwnFault(key="port", problem="is taken", mend="One meter a port.")
+
     def flow_spread(self) -> float | None:
         """Relative standard deviation of the litres this meter counts, as its class promises;
         None where it promises nothing."""

@@ -19,6 +19,7 @@ from firmware_bridge.acquire import Acquire, Deliver, Driver
 from firmware_bridge.clock import Clock
 from firmware_bridge.config.wiring import MeterWiring, Site
 from firmware_bridge.links import Link
+from firmware_bridge.links.shared import Shared
 
 
 class Asked(msgspec.Struct, frozen=True, kw_only=True):
@@ -31,6 +32,8 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     clock: Clock
     pulses_per_l: float = 1000.0
     """The line's K-factor as stated, for meters that count litres."""
+    shared: Shared = msgspec.field(default_factory=Shared)
+    """What the site's meters on one port have in common."""
 
 
 class Joined(msgspec.Struct, frozen=True, kw_only=True):
@@ -62,7 +65,14 @@ def meter_named(word: str) -> Meter:
     return found
 
 
-def asked_of(site: Site, wired: MeterWiring, clock: Clock, *, state: bytes = b"") -> Asked:
+def asked_of(
+    site: Site,
+    wired: MeterWiring,
+    clock: Clock,
+    *,
+    state: bytes = b"",
+    shared: Shared | None = None,
+) -> Asked:
     """What a meter of a site is joined with."""
     line = next(line for line in site.setup.lines if line.line_id == wired.line_id)
     return Asked(
@@ -72,6 +82,7 @@ def asked_of(site: Site, wired: MeterWiring, clock: Clock, *, state: bytes = b""
         state=state,
         clock=clock,
         pulses_per_l=line.pulses_per_l,
+        shared=shared or Shared(),
     )
 
 

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from firmware_bridge.config.readers import asks, whole, words
 from firmware_bridge.config.registers import RegisterMap
+from firmware_bridge.config.wiring import MeterOptions, OwnFault
 from firmware_bridge.meters import Asked, Joined, Meter
 from firmware_bridge.readings.registers import RegisterDecoder
 from firmware_bridge.readings.value_driver import ValueDriver, counter_of
@@ -30,6 +31,16 @@ class ModbusRtu(RegisterMap, frozen=True, kw_only=True):
     )
     stop_bits: Annotated[int, asks("Stop bits.", whole(1, 2), example="1")] = 1
 
+    def beside(self, other: MeterOptions, *, same_line: bool) -> OwnFault | None:
+        """Devices on one pair of wires, of one line or of several: at one pace."""
+        if not isinstance(other, ModbusRtu):
+            return super().beside(other, same_line=same_line)
+        for key in ("baud", "parity", "stop_bits"):
+            theirs = getattr(other, key)
+            if getattr(self, key) != theirs:
+                return OwnFault(key=key, problem="two paces", mend=f"Use {theirs} for both.")
+        return None
+
 
 def join(asked: Asked) -> Joined:
     """One line of devices as one meter."""
@@ -45,6 +56,7 @@ def join(asked: Asked) -> Joined:
         stop_bits=options.stop_bits,
         every_s=options.every_s,
         answer_s=options.answer_s,
+        shared=asked.shared,
     )
     counter = counter_of(asked.pulses_per_l, options.pulse_value_l, options.wrap())
     driver = ValueDriver(asked.line_id, asked.meter_id, decoder, state=asked.state, counter=counter)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import nan
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 import msgspec
 
@@ -12,6 +12,9 @@ from firmware_bridge.firmware import frames
 
 Record: TypeAlias = tuple[int, float, float, float, float, int, int]
 """at_ms, outlet_us_cm, outlet_temp_c, inlet_us_cm, inlet_temp_c, pulses, flags"""
+
+Inputs: TypeAlias = Literal["both", "first", "second"]
+"""Which of the node's probe inputs are a line's: both, or one of them alone as its outlet."""
 
 HIGHEST_US_CM = 20_000.0
 """No drinking water conducts this much; sea water has about 50 000 uS/cm."""
@@ -36,13 +39,26 @@ class Values(msgspec.Struct, frozen=True):
     absurd: int
 
 
-def values_of(row: frames.Data, outlet_cell: float = 1.0, inlet_cell: float = 1.0) -> Values:
-    """A frame's values in uS/cm and C.
+def values_of(
+    row: frames.Data,
+    outlet_cell: float = 1.0,
+    inlet_cell: float = 1.0,
+    *,
+    inputs: Inputs = "both",
+) -> Values:
+    """A frame's values in uS/cm and C, of the inputs that are the line's.
 
     The node reads as if the cell constant were 1 per cm; `outlet_cell` and `inlet_cell` are the
-    probes' own. A channel that says 'no reading' is NaN and nothing is held against it; a fault,
-    a doubtful or an out-of-range value flags its side.
+    line's own probes'. A channel that says 'no reading' is NaN and nothing is held against it; a
+    fault, a doubtful or an out-of-range value flags its side.
     """
+    if inputs == "second":
+        inlet_cell = outlet_cell
+    found = _both(row, outlet_cell, inlet_cell)
+    return found if inputs == "both" else _alone(found, row, first=inputs == "first")
+
+
+def _both(row: frames.Data, outlet_cell: float, inlet_cell: float) -> Values:
     out_ec, out_t = row.outlet_ec * 0.01 * outlet_cell, row.outlet_temp * 0.001
     in_ec, in_t = row.inlet_ec * 0.01 * inlet_cell, row.inlet_temp * 0.001
     sound = (
@@ -55,6 +71,21 @@ def values_of(row: frames.Data, outlet_cell: float = 1.0, inlet_cell: float = 1.
     if sound:
         return Values(out_ec, out_t, in_ec, in_t, 0, 0)
     return _doubted(row.status, [out_ec, out_t, in_ec, in_t])
+
+
+def _alone(both: Values, row: frames.Data, *, first: bool) -> Values:
+    """One input as the outlet of its line; the other is none of the line's business."""
+    suspect = Flag.OUTLET_SUSPECT if first else Flag.INLET_SUSPECT
+    flags = Flag.OUTLET_SUSPECT if both.flags & suspect else Flag.GOOD
+    ec, temp = (
+        (both.outlet_us_cm, both.outlet_temp_c) if first else (both.inlet_us_cm, both.inlet_temp_c)
+    )
+    channels = _SIDES[0 if first else 1][:2]
+    absurd = sum(
+        value != value and frames.channel_status(row.status, channel) not in _VALUELESS
+        for channel, value in zip(channels, (ec, temp), strict=True)
+    )
+    return Values(ec, temp, nan, nan, int(flags), absurd)
 
 
 def count_missing(status: int, channel: int) -> bool:

@@ -14,10 +14,11 @@ import numpy as np
 from analytics.samples import NO_COUNT, Flag, rows_of
 from firmware_bridge.firmware import frames
 from firmware_bridge.readings.advice import Advice, LineWatch
+from firmware_bridge.readings.agreeing import Agreement
 from firmware_bridge.readings.counting import Counting
 from firmware_bridge.readings.dating import Dating, Moment
 from firmware_bridge.readings.lot import Lot, WireState, packed, unpacked
-from firmware_bridge.readings.making import Record, count_missing, values_of
+from firmware_bridge.readings.making import Inputs, Record, count_missing, values_of
 from firmware_bridge.readings.order import Order
 from firmware_bridge.store.batch import Taken
 
@@ -50,7 +51,9 @@ class NodeDriver:
     """The rows of one line's node.
 
     `state` is what the last Lot carried, empty at the first start. `counter` (1 or 2) says which
-    turbine is the line's own, `node` which node on the line is meant (0: whichever speaks).
+    turbine is the line's own, `inputs` which probes are, `node` which node on the line is meant
+    (0: whichever speaks). Drivers of several lines that one node feeds share `agreed`: the node is
+    told to forget what all of them have.
     """
 
     def __init__(
@@ -60,10 +63,12 @@ class NodeDriver:
         state: bytes = b"",
         node: int = 0,
         counter: int = 1,
+        inputs: Inputs = "both",
         outlet_cell: float = 1.0,
         inlet_cell: float = 1.0,
         most_pulses_a_second: float = 2000.0,
         flags: Flag = Flag.GOOD,
+        agreed: Agreement | None = None,
     ) -> None:
         self.line_id = line_id
         self.complaint = ""
@@ -72,6 +77,9 @@ class NodeDriver:
         self.heard: deque[frames.Frame] = deque(maxlen=64)
         self._known = unpacked(state)
         self._counter = counter
+        self._inputs = inputs
+        self._agreed = agreed or Agreement()
+        self._agreed.take_part(line_id)
         self._cells = (outlet_cell, inlet_cell)
         self._flags = int(flags)
         self._parser = frames.Parser()
@@ -89,11 +97,10 @@ class NodeDriver:
         self._more = {"rows": 0, "rows_stray": 0, "values_absurd": 0, "boots": 0}
         self._told: dict[str, int] = {}
         self._lost_before = {"rows_doubled": 0, "rows_lost": 0, "rows_asked": 0, "clock_steps": 0}
-        self._durable: dict[int, int] = {}
         self._unaware = False
         self._confirmed_ms = -CONFIRM_EVERY_MS
         if self._known is not None:
-            self._durable[self._known.boot] = self._known.seq
+            self._agreed.note(line_id, self._known.boot, self._known.seq)
             self._last_ms = self._known.at_ms
             count, boot, at_ms = self._known.counts
             self._counting.count, self._counting.boot, self._counting.at_ms = count, boot, at_ms
@@ -181,8 +188,9 @@ class NodeDriver:
 
     def confirm(self, boot_id: int, seq: int) -> bytes:
         """What to write once every row of the boot up to `seq` is on the disk."""
-        self._durable[boot_id] = max(seq, self._durable.get(boot_id, 0))
-        return frames.Confirm(self.node, boot_id, seq).wire()
+        self._agreed.note(self.line_id, boot_id, seq)
+        safe = self._agreed.up_to(boot_id)
+        return frames.Confirm(self.node, boot_id, safe).wire() if safe else b""
 
     @property
     def counts(self) -> dict[str, int]:
@@ -236,7 +244,7 @@ class NodeDriver:
 
     def _forget(self, boot: int) -> None:
         over = self._boots.pop(boot)
-        self._durable.pop(boot, None)
+        self._agreed.forget(self.line_id, boot)
         self._lost_before["rows_doubled"] += over.order.doubled
         self._lost_before["rows_lost"] += over.order.lost
         self._lost_before["rows_asked"] += over.order.asked
@@ -251,21 +259,21 @@ class NodeDriver:
             if self._known is None and len(self._boots) == 1 and not boot.settled:
                 boot.order.begin(frame.oldest)
             boot.settled = True
-            self._unaware |= frame.confirmed < self._durable.get(boot.boot, 0)
+            self._unaware |= frame.confirmed < self._agreed.up_to(boot.boot)
             boot.order.gone(1, frame.oldest - 1)
             boot.order.holds_up_to(frame.newest)
             self.heard.append(frame)
         elif boot.order.add(frame, moment.wire_ms):
             boot.dating.received(frame.uptime_ms, moment)
         else:
-            self._unaware |= frame.seq <= self._durable.get(boot.boot, 0)
+            self._unaware |= frame.seq <= self._agreed.up_to(boot.boot)
 
     def _confirm_again(self, boot: int, wire_ms: int) -> None:
         """The node sent what is on the disk already: it missed a confirmation."""
         if self._unaware and wire_ms - self._confirmed_ms >= CONFIRM_EVERY_MS:
             self._unaware = False
             self._confirmed_ms = wire_ms
-            self.say(frames.Confirm(self.node, boot, self._durable[boot]))
+            self.say(frames.Confirm(self.node, boot, self._agreed.up_to(boot)))
 
     def _hear_gone(self, told: frames.RowRange) -> None:
         boot = self._boots.get(told.boot)
@@ -281,7 +289,7 @@ class NodeDriver:
         for row in rows:
             at_ms = max(boot.dating.date(row.uptime_ms), self._last_ms)
             self._last_ms = at_ms
-            values = values_of(row, *self._cells)
+            values = values_of(row, *self._cells, inputs=self._inputs)
             self._more["values_absurd"] += values.absurd
             flags = self._flags | values.flags
             if not boot.dating.sure:

@@ -196,7 +196,7 @@ at = 2026-03-09T07:00:00
     ("table", "said"),
     [
         ('[[line]] bar id = "bar"', '"bar" stands twice'),
-        ("[[meter]] second port", "meter node is on this port"),
+        ("[[meter]] second baud", "meter node is on this port: two paces on one port"),
         ("(closure) until", "ends before it begins"),
         ("(cross-zero) inlet", "only half of the inlet's reading"),
         ("(utility-report) hardness", "no value is stated"),
