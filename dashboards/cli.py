@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from analytics.errors import ConfigError, LastLitreError
+from firmware_bridge.thrift import one_thread_of_algebra
 
 ELSEWHERE = {
     "backup": ("dashboards.record_commands", "backup_command"),
@@ -48,6 +49,7 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command."""
+        one_thread_of_algebra()
         try:
             return super().invoke(ctx)
         except ConfigError as fault:

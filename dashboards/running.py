@@ -16,6 +16,7 @@ from firmware_bridge.config import Site
 from firmware_bridge.daemon import Face, Running, run_site
 from firmware_bridge.logs import set_up_logs
 from firmware_bridge.notify.notice import Teller
+from firmware_bridge.thrift import hold_little
 
 Say = Callable[[str], object]
 
@@ -23,6 +24,7 @@ Say = Callable[[str], object]
 def run_until_stopped(site: Site, clock: Clock, *, page: bool, say: Say) -> None:
     """Run a site until SIGINT or SIGTERM."""
     usual_taste(site.wiring.language)
+    hold_little()
     set_up_logs()
     faces = (page_face(say),) if page else ()
     teller = teller_of(site)
@@ -42,6 +44,7 @@ def run_demo(port: int, speed: float, folder: Path | None, *, say: Say) -> None:
     """Run the demonstration; without a folder everything is gone afterwards."""
     from firmware_bridge.demo import Demo, demo_site
 
+    hold_little()
     set_up_logs()
     with tempfile.TemporaryDirectory(prefix="lastlitre-demo-") as scratch:
         place = folder or Path(scratch)

@@ -29,6 +29,7 @@ from firmware_bridge.live import FLOW, INLET_EC25, INLET_TEMP, OUTLET_EC25, OUTL
 from firmware_bridge.readings.lot import Lot
 from firmware_bridge.store.batch import Batch, Stored, Taken
 from firmware_bridge.store.database import Store
+from firmware_bridge.thrift import give_back
 from firmware_bridge.true_time import TrueTime
 
 T = TypeVar("T")
@@ -47,6 +48,8 @@ MOST_LOTS = 600
 STOP_S = 30.0
 """How long a stop may wait for a disk that takes nothing."""
 SNAPSHOT_EVERY_MS = 6 * 3_600_000
+GIVE_BACK_EVERY = 30
+"""Turns after which memory that is free goes back to the system."""
 LONGEST_THOUGHT_S, THOUGHT_BEAT_S = 1800, 5
 """Working a year over may take minutes; what takes longer than this is stuck."""
 LAG_S = 2.0
@@ -175,6 +178,8 @@ class SiteLoop:
         if found != Batch():
             await self._submit(found)
         await self._mend()
+        if self.beats % GIVE_BACK_EVERY == 0:
+            await self._think(give_back)
 
     async def _date(self) -> None:
         """Rows that have just got their date are worked in, with the facts that waited for it."""

@@ -1,9 +1,13 @@
-"""Shared test set-up: hypothesis repeats itself exactly and has no deadline; long files first."""
+"""Shared set-up: hypothesis repeats itself, algebra in one thread, long files first."""
 
 from __future__ import annotations
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from firmware_bridge.thrift import one_thread_of_algebra
+
+one_thread_of_algebra()
 
 settings.register_profile(
     "house",

@@ -28,7 +28,7 @@ def open_to_write(path: Path, site_id: str, room: Room, promised: Promised) -> s
         connection.execute("PRAGMA auto_vacuum = INCREMENTAL")
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA cache_size = -4096")
+        connection.execute("PRAGMA cache_size = -2048")
         connection.execute(f"PRAGMA wal_autocheckpoint = {PAGES_A_CHECKPOINT}")
         room.limit(connection)
         migrate(connection)

@@ -47,7 +47,7 @@ def open_to_read(path: Path) -> sqlite3.Connection:
     )
     try:
         connection.execute("PRAGMA query_only = ON")
-        connection.execute("PRAGMA cache_size = -2048")
+        connection.execute("PRAGMA cache_size = -512")
         check_ours(connection)
     except BaseException:
         connection.close()

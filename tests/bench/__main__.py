@@ -10,6 +10,8 @@ import pkgutil
 import platform
 from pathlib import Path
 
+from firmware_bridge.thrift import one_thread_of_algebra
+
 SHORT = {"store": 30, "forward": 60_000}
 """What the sections that print for themselves are asked for here: a month, sixty thousand rows."""
 
@@ -40,6 +42,7 @@ def main() -> None:
     )
     parser.add_argument("--count", type=int, help="diagnosis: how many stretches (2000 on record)")
     asked = parser.parse_args()
+    one_thread_of_algebra()
     found: dict[str, dict[str, float]] = {}
     for name in asked.section or sections():
         module = importlib.import_module(f"tests.bench.{name}")
