@@ -351,7 +351,7 @@ def _sink_tasks(running: Running, ended: asyncio.Event) -> list[Coroutine[Any, A
             name=wired.sink_id,
             sink=sink,
             options=settled(wired.options, sink.options),
-            card=card_of(running.site.setup),
+            card=card_of(running.site.setup, running.store.box),
             outbox=running.store.outbox,
             now_ms=running.clock.now_ms,
             rng=random.Random(),

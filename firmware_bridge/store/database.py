@@ -73,6 +73,8 @@ class Store:
         self._connection = connection
         self._room = room
         self._promised = promised
+        (self.box,) = connection.execute("SELECT box FROM site").fetchone()
+        """The random id of this record."""
         self._tidy_at = 0.0
         self._more_to_tidy = False
         self.damage: StoreDamaged | None = None

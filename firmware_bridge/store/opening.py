@@ -9,6 +9,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from analytics.errors import StoreDamaged, StoreError
+from firmware_bridge.store.box import settle_box
 from firmware_bridge.store.numbers import UNKNOWN_AHEAD, Promised
 from firmware_bridge.store.room import Room
 from firmware_bridge.store.schema import check_ours, migrate
@@ -33,6 +34,7 @@ def open_to_write(path: Path, site_id: str, room: Room, promised: Promised) -> s
         room.limit(connection)
         migrate(connection)
         _sign(connection, path, site_id)
+        settle_box(connection, path)
         (newest,) = connection.execute("SELECT newest_seq FROM site").fetchone()
         if promised.up_to != newest:  # a file closed with care has promised just what it used
             _look_over(connection, path)

@@ -8,6 +8,7 @@ from firmware_bridge.store.migrations import (
     s0002_hosts_and_thinning,
     s0003_alarm_journal,
     s0004_chain,
+    s0005_box,
 )
 
 MIGRATIONS: tuple[Migration, ...] = (
@@ -15,4 +16,5 @@ MIGRATIONS: tuple[Migration, ...] = (
     s0002_hosts_and_thinning.MIGRATION,
     s0003_alarm_journal.MIGRATION,
     s0004_chain.MIGRATION,
+    s0005_box.MIGRATION,
 )
