@@ -76,7 +76,7 @@ class Connection:
     """
 
     def __init__(
-        self, options: MqttOptions, client_id: str, will: Message, on_word: OnWord
+        self, options: MqttOptions, client_id: str, will: Message | None, on_word: OnWord
     ) -> None:
         self._options = options
         self._where = f"broker {options.host}:{options.port}"
@@ -87,7 +87,8 @@ class Connection:
         self._on_word = on_word
         self._client = new_client(options, client_id)
         self._client.max_inflight_messages_set(IN_FLIGHT)
-        self._client.will_set(will.topic, will.payload, qos=1, retain=True)
+        if will is not None:
+            self._client.will_set(will.topic, will.payload, qos=1, retain=True)
         self._client.on_connect = self._on_connect
         self._client.on_publish = self._on_publish
         self._client.on_subscribe = self._on_subscribe
