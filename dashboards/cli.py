@@ -18,6 +18,7 @@ ELSEWHERE = {
     "firmware": ("dashboards.firmware_command", "firmware_command"),
     "export": ("dashboards.export_command", "export_command"),
     "fleet": ("dashboards.fleet_command", "fleet_command"),
+    "join": ("dashboards.join_command", "join_command"),
     "node": ("dashboards.node_command", "node_command"),
     "logbook": ("dashboards.logbook_command", "logbook_command"),
     "note": ("dashboards.logbook_command", "note_command"),

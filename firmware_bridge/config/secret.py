@@ -38,7 +38,7 @@ def secret_of(
 
     Raises ConfigError where the variable is not set, or the file is open to others.
     """
-    if hasattr(options, name):  # stated in the open
+    if getattr(options, name, None) is not None:  # stated in the open
         return None
     for way in ("env", "file"):
         named = getattr(options, f"{name}_{way}", None)

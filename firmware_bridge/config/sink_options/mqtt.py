@@ -59,9 +59,21 @@ class Mqtt(SinkOptions, frozen=True, kw_only=True):
             example='"harbour-steps"',
         ),
     ] = None
+    user: Annotated[
+        str | None,
+        asks(
+            "The user it knows us as, where the name is no secret.",
+            matching(r"[^\s\x00-\x1f\x7f]{1,100}", "a name without spaces"),
+            example='"site-1f2e3d4c5b6a7988"',
+        ),
+    ] = None
     user_env: Annotated[
         str | None,
-        asks("Environment variable with the user.", env_name, example='"LASTLITRE_MQTT_USER"'),
+        asks(
+            "Or the environment variable with the user.",
+            env_name,
+            example='"LASTLITRE_MQTT_USER"',
+        ),
     ] = None
     password_env: Annotated[
         str | None,

@@ -292,6 +292,8 @@ codes = Table(  # enrolment: single use, expiring
     _ms("made_ms", known=True),
     _ms("until_ms", known=True),
     _ms("used_ms"),
+    _text("box"),  # digest of the secret of the box that used it, which may ask again for a while
+    _text("login"),  # and the login it was given
     Column("made_by", ForeignKey("people.person_no")),
 )
 
