@@ -21,65 +21,65 @@ from firmware_bridge.fleet.records.tables import people, tokens
 NOW, DAY = 1_800_000_000_000, 86_400_000
 
 
-def test_a_token_speaks_for_its_person_until_its_time_is_over(records: Connection) -> None:
+def test_a_token_speaks_for_its_person_until_its_time_is_over(connection: Connection) -> None:
     """It is known by its text alone, and only until its last millisecond."""
-    number, text = make_token(records, 1, "stock list", NOW, for_ms=DAY, may_change=True)
+    number, text = make_token(connection, 1, "stock list", NOW, for_ms=DAY, may_change=True)
 
-    bearer = bearer_of(records, text, NOW + DAY - 1)
+    bearer = bearer_of(connection, text, NOW + DAY - 1)
     assert bearer is not None
     assert (bearer.token_no, bearer.person_no, bearer.role) == (number, 1, "owner")
     assert bearer.may_change
-    assert bearer_of(records, text, NOW + DAY) is None
+    assert bearer_of(connection, text, NOW + DAY) is None
     for wrong in ("", "llt_", text[:-1], text + "x", text.upper(), "llt_" + "é" * 43, "x" * 5000):
-        assert bearer_of(records, wrong, NOW) is None
-    assert text not in str(records.execute(select(tokens)).mappings().all())
+        assert bearer_of(connection, wrong, NOW) is None
+    assert text not in str(connection.execute(select(tokens)).mappings().all())
 
 
-def test_a_token_follows_its_person(records: Connection) -> None:
+def test_a_token_follows_its_person(connection: Connection) -> None:
     """Another role holds at once; a person who ended or was erased has no tokens left."""
-    _, text = make_token(records, 1, "list", NOW, for_ms=DAY)
+    _, text = make_token(connection, 1, "list", NOW, for_ms=DAY)
 
-    records.execute(people.update().values(role="technician"))
-    bearer = bearer_of(records, text, NOW)
+    connection.execute(people.update().values(role="technician"))
+    bearer = bearer_of(connection, text, NOW)
     assert bearer is not None
     assert bearer.role == "technician"
     assert not bearer.may_change
     for change in ({"ended_ms": NOW}, {"ended_ms": None, "erased_ms": NOW}):
-        records.execute(people.update().values(**change))
-        assert bearer_of(records, text, NOW) is None
+        connection.execute(people.update().values(**change))
+        assert bearer_of(connection, text, NOW) is None
 
 
-def test_revoking_holds_at_once_and_only_for_ones_own(records: Connection) -> None:
+def test_revoking_holds_at_once_and_only_for_ones_own(connection: Connection) -> None:
     """Nobody ends another's token by its number."""
-    number, text = make_token(records, 1, "list", NOW, for_ms=DAY)
+    number, text = make_token(connection, 1, "list", NOW, for_ms=DAY)
 
-    assert not revoke_token(records, 2, number, NOW)
-    assert bearer_of(records, text, NOW) is not None
-    assert revoke_token(records, 1, number, NOW)
-    assert bearer_of(records, text, NOW) is None
-    assert not revoke_token(records, 1, number, NOW)
+    assert not revoke_token(connection, 2, number, NOW)
+    assert bearer_of(connection, text, NOW) is not None
+    assert revoke_token(connection, 1, number, NOW)
+    assert bearer_of(connection, text, NOW) is None
+    assert not revoke_token(connection, 1, number, NOW)
 
 
-def test_last_use_is_noted_to_the_minute(records: Connection) -> None:
+def test_last_use_is_noted_to_the_minute(connection: Connection) -> None:
     """A token that is used much does not write much."""
-    number, _ = make_token(records, 1, "list", NOW, for_ms=DAY)
+    number, _ = make_token(connection, 1, "list", NOW, for_ms=DAY)
     for at in (NOW, NOW + 5, NOW + NOTED_EVERY_MS):
-        note_used(records, number, at)
-    assert tokens_of(records, 1)[0].used_ms == NOW
+        note_used(connection, number, at)
+    assert tokens_of(connection, 1)[0].used_ms == NOW
 
-    note_used(records, number, NOW + NOTED_EVERY_MS + 1)
-    assert tokens_of(records, 1)[0].used_ms == NOW + NOTED_EVERY_MS + 1
+    note_used(connection, number, NOW + NOTED_EVERY_MS + 1)
+    assert tokens_of(connection, 1)[0].used_ms == NOW + NOTED_EVERY_MS + 1
 
 
-def test_a_token_has_a_purpose_an_end_and_company(records: Connection) -> None:
+def test_a_token_has_a_purpose_an_end_and_company(connection: Connection) -> None:
     """No purpose, no end, too long an end, too many: refused with a sentence."""
     for what_for, for_ms in (("", DAY), ("a\nb", DAY), ("x" * 81, DAY), ("a", 0)):
         with pytest.raises(LastLitreError):
-            make_token(records, 1, what_for, NOW, for_ms=for_ms)
+            make_token(connection, 1, what_for, NOW, for_ms=for_ms)
     with pytest.raises(LastLitreError, match="at most a year"):
-        make_token(records, 1, "a", NOW, for_ms=LONGEST_FOR_MS + 1)
+        make_token(connection, 1, "a", NOW, for_ms=LONGEST_FOR_MS + 1)
     for _ in range(MOST):
-        make_token(records, 1, "a", NOW, for_ms=DAY)
+        make_token(connection, 1, "a", NOW, for_ms=DAY)
     with pytest.raises(LastLitreError, match="tokens already"):
-        make_token(records, 1, "a", NOW, for_ms=DAY)
-    make_token(records, 1, "a", NOW + DAY, for_ms=DAY)
+        make_token(connection, 1, "a", NOW, for_ms=DAY)
+    make_token(connection, 1, "a", NOW + DAY, for_ms=DAY)
