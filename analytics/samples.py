@@ -466,6 +466,8 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     """What would narrow the range of days left most, best first."""
     remarks: tuple[Remark, ...] = ()
     """What a person should know of the figure, the gravest first; `reason` is the first's code."""
+    capacity_share: Spread | None = None
+    """What the cartridge holds, as a share of the capacity that the site file states."""
 
 
 class AlarmChange(msgspec.Struct, frozen=True, kw_only=True):

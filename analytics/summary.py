@@ -61,6 +61,9 @@ def summarise(
         reason="",
         end_probability=ended,
         sharpeners=sharpeners(watching.narrowings, end.days),
+        capacity_share=None
+        if used is None
+        else spread_of(np.exp(belief.cloud["capacity"]), weights),
         **_change(watching),
     )
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
 
+from analytics.belief import FIELD_LN, YIELD_SD
 from analytics.fleet.capacity_prior import Served
 from analytics.samples import Floats, Spread
 
@@ -16,8 +18,8 @@ REGIONS = {"chalk": 0.90, "granite": 1.04, "river": 1.0, "estuary": 0.97}
 """Hard waters take more off than soft ones give back."""
 OWN_SD = 0.08
 """Cartridges of one kind in one water among themselves, relative."""
-SITE_PRIOR_SD = 0.119
-"""How wide the rating goes into a site's own estimate (a tenth, and the model's own 6.5 %)."""
+SITE_PRIOR_SD = math.hypot(0.10, YIELD_SD)
+"""How wide the rating goes into a site's own estimate."""
 
 
 class Fleet(NamedTuple):
@@ -62,7 +64,8 @@ def _served(kind: str, region: str, censored: float, rng: np.random.Generator) -
     sd = float(rng.choice([0.02, 0.04, 0.08, 0.15]))
     measured = np.log(truth) + sd * rng.standard_normal()
     weight = SITE_PRIOR_SD**2 / (SITE_PRIOR_SD**2 + sd**2)
-    return _told(kind, region, rated, weight * measured, sd * np.sqrt(weight), True)
+    mean = weight * measured + (1.0 - weight) * FIELD_LN
+    return _told(kind, region, rated, mean, sd * np.sqrt(weight), True)
 
 
 def _told(kind: str, region: str, rated: float, mean: float, sd: float, ended: bool) -> Served:
@@ -74,5 +77,5 @@ def _told(kind: str, region: str, rated: float, mean: float, sd: float, ended: b
         rated_mmol=rated,
         delivered=Spread(p05=low, p50=middle, p95=high),
         reached_end=ended,
-        prior_sd=SITE_PRIOR_SD if ended else None,
+        stated_sd=0.10,
     )

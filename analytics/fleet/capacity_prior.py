@@ -23,6 +23,7 @@ from typing import Final
 import msgspec
 import numpy as np
 
+from analytics.belief import FIELD_LN, YIELD_SD
 from analytics.fleet.sampled import SWEEPS, Drawn, draw
 from analytics.samples import Spread
 
@@ -39,9 +40,11 @@ SAYS_NOTHING: Final = 0.97
 class Served(msgspec.Struct, frozen=True, kw_only=True):
     """A cartridge that served: what it delivered, in mmol of the hardness its rating counts.
 
-    `delivered` is up to its end where `reached_end`, else up to its removal. `prior_sd` is how wide
-    (relative) the rated capacity went into that range before anything was measured; it is taken out
-    again, lest the fleet learns from its own rating. None: the range is a measurement by itself.
+    `delivered` is up to its end where `reached_end`, else up to its removal. `rated_mmol` is the
+    same for all cartridges of a kind. `stated_mmol` and `stated_sd` are what the site was told to
+    expect, relative (a rating, or a prior learnt earlier): it went into the range before anything
+    was measured and is taken out again, lest the fleet learns from itself. Without a `stated_sd`
+    the range is a measurement by itself.
     """
 
     kind: str
@@ -50,7 +53,8 @@ class Served(msgspec.Struct, frozen=True, kw_only=True):
     rated_mmol: float
     delivered: Spread
     reached_end: bool
-    prior_sd: float | None = None
+    stated_mmol: float | None = None
+    stated_sd: float | None = None
 
 
 class CapacityPrior(msgspec.Struct, frozen=True, kw_only=True):
@@ -121,8 +125,8 @@ def learn(served: Sequence[Served], rng: np.random.Generator, sweeps: int = SWEE
 def evidence_of(cartridge: Served) -> tuple[float, float] | None:
     """ln(delivered / rated) and its standard deviation as measured; None where nothing is told.
 
-    A range that came of a prior N(0, p) and a measurement N(y, s) has the precision 1/p2 + 1/s2 and
-    the mean weighed by it; both are undone here.
+    A range that came of a prior N(m, p) and a measurement N(y, s) has the precision 1/p2 + 1/s2 and
+    the mean weighed by it; both are undone here. The prior is the estimate's own.
     """
     low, middle, high = cartridge.delivered.p05, cartridge.delivered.p50, cartridge.delivered.p95
     figures = (cartridge.rated_mmol, low, middle, high)
@@ -130,12 +134,21 @@ def evidence_of(cartridge: Served) -> tuple[float, float] | None:
         return None
     y = math.log(middle / cartridge.rated_mmol)
     sd = max(math.log(high / max(low, 0.01 * middle)) / (2.0 * Z95), 1e-3)
-    if cartridge.prior_sd is None:
+    if cartridge.stated_sd is None or not cartridge.reached_end:
         return y, sd
-    share = (sd / cartridge.prior_sd) ** 2
+    stated = cartridge.stated_mmol or cartridge.rated_mmol
+    before = math.log(stated / cartridge.rated_mmol) + FIELD_LN
+    share = (sd / math.hypot(cartridge.stated_sd, YIELD_SD)) ** 2
     if share >= SAYS_NOTHING**2:
         return None
-    return y / (1.0 - share), sd / math.sqrt(1.0 - share)
+    return (y - share * before) / (1.0 - share), sd / math.sqrt(1.0 - share)
+
+
+def as_stated(prior: CapacityPrior, rated_mmol: float) -> tuple[float, float]:
+    """Capacity (mmol) and its spread as a site file is to state them, so that the estimate begins
+    with this prior: it takes some off for the field and adds its own error by itself."""
+    spread = math.sqrt(max(prior.relative_sd**2 - YIELD_SD**2, NARROWEST**2))
+    return rated_mmol * prior.share.p50 * math.exp(-FIELD_LN), spread
 
 
 def _new_cartridge(drawn: Drawn, kind: int, region: int | None) -> tuple[float, float, float]:

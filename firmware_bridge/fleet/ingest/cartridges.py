@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 import msgspec
-from sqlalchemy import bindparam, delete, insert, select, update
+from sqlalchemy import Boolean, Float, bindparam, delete, insert, select, update
 
 from firmware_bridge.fleet.ingest.newest import LineNow
 from firmware_bridge.fleet.ingest.step import Step
@@ -20,6 +20,8 @@ FITTED = "cartridge-fitted"
 WITHDRAWN = "withdrawn"
 REACHED = 0.5
 """From this probability on the end of capacity counts as reached."""
+TAKEN_UP = {"p05": 0.93, "p50": 1.0, "p95": 1.07}
+"""What was taken up is known so well: litres, raw water and bypass (common practice, no source)."""
 
 _read = msgspec.json.Decoder(BatchRow)
 
@@ -63,7 +65,8 @@ def sized(step: Step, site_no: int, now: LineNow) -> None:
 
 
 def serve(step: Step, estimates: list[tuple[int, str, BatchRow]]) -> None:
-    """What the cartridge in use has delivered so far; once its end was reached, that stands."""
+    """What the cartridge in use has delivered so far; after its end the estimates that still say
+    that it was reached, which know the capacity better as the front passes."""
     step.many(_SERVES, [_delivered(*each) for each in estimates])
 
 
@@ -102,17 +105,24 @@ def _dates(step: Step, site_no: int, now: LineNow, found: list[Fitted]) -> None:
 
 
 def _delivered(site_no: int, line: str, row: BatchRow) -> dict[str, Any]:
-    """mmol of hardness taken up so far: litres through the bed times what the raw water held."""
+    """What the cartridge holds or has taken up so far, as shares of its stated capacity.
+
+    Once the end was reached that is what the site believes of its capacity, range and all; how much
+    of that is only the rating it began with is for the reader to undo. Before, the used share of
+    it is a lower bound.
+    """
     numbers = row.numbers
-    litres = numbers.get("litres_passed")
-    through = None if litres is None else litres * (1.0 - numbers.get("bypass_p50", 0.0))
+    reached = numbers.get("end_probability", 0.0) >= REACHED
     found: dict[str, Any] = {
-        "no": site_no, "of_line": line, "at": row.at_ms, "passed": litres,
-        "reached": numbers.get("end_probability", 0.0) >= REACHED,
+        "no": site_no, "of_line": line, "at": row.at_ms, "passed": numbers.get("litres_passed"),
+        "reached": reached,
     }  # fmt: skip
+    middle, used = numbers.get("capacity_share_p50"), numbers.get("used_share_p50", 0.0)
     for quantile in ("p05", "p50", "p95"):
-        raw = numbers.get(f"raw_mmol_l_{quantile}")
-        found[f"mmol_{quantile}"] = None if through is None or raw is None else through * raw
+        share = numbers.get(f"capacity_share_{quantile}")
+        if not reached and middle is not None:
+            share = middle * used * TAKEN_UP[quantile]
+        found[f"share_{quantile}"] = share
     return found
 
 
@@ -126,13 +136,14 @@ _SERVES = (
     update(cartridges)
     .where(
         _IN_LINE,
-        cartridges.c.reached_end.is_(False),
+        cartridges.c.reached_end.is_(False) | bindparam("reached", type_=Boolean),
         cartridges.c.fitted_ms <= bindparam("at"),
         (cartridges.c.removed_ms.is_(None)) | (cartridges.c.removed_ms > bindparam("at")),
     )
     .values(
         litres=bindparam("passed"), reached_end=bindparam("reached"),
-        delivered_mmol_p05=bindparam("mmol_p05"), delivered_mmol_p50=bindparam("mmol_p50"),
-        delivered_mmol_p95=bindparam("mmol_p95"),
+        delivered_mmol_p05=cartridges.c.capacity_mmol * bindparam("share_p05", type_=Float),
+        delivered_mmol_p50=cartridges.c.capacity_mmol * bindparam("share_p50", type_=Float),
+        delivered_mmol_p95=cartridges.c.capacity_mmol * bindparam("share_p95", type_=Float),
     )
 )  # fmt: skip

@@ -12,17 +12,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analytics.belief import FIELD_LN, YIELD_SD, capacity_guesses
 from analytics.fleet.capacity_prior import (
     NARROWEST,
     RATED_SD,
     Learnt,
     Served,
+    as_stated,
     evidence_of,
     learn,
     rated_prior,
 )
 from analytics.samples import Spread
 from tests.fleets import OWN_SD, Z95, Fleet, fleet
+from tests.makers import hydrogen_line
 
 SEEDS = (0, 1, 2)
 SIZES = (20, 60, 150, 400)
@@ -159,24 +162,49 @@ def test_a_region_nobody_has_served_in_gets_a_wider_range() -> None:
 
 
 def test_the_rating_is_taken_out_of_what_a_site_tells() -> None:
-    """A measurement of 80 % (+- 4 %) joined with a prior of 100 % (+- 12 %) is undone."""
-    weight = 0.12**2 / (0.12**2 + 0.04**2)
-    sd = 0.04 * math.sqrt(weight)
-    middle = weight * math.log(0.8)
-    told = served("a", "here", math.exp(middle), sd=sd, prior_sd=0.12)
+    """A measurement of 80 % (+- 4 %) joined with the estimate's own prior is undone."""
+    prior_sd = math.hypot(0.10, YIELD_SD)
+    weight = prior_sd**2 / (prior_sd**2 + 0.04**2)
+    middle = weight * math.log(0.8) + (1.0 - weight) * FIELD_LN
+    told = served("a", "here", math.exp(middle), sd=0.04 * math.sqrt(weight), stated_sd=0.10)
 
     evidence = evidence_of(told)
 
     assert evidence == (pytest.approx(math.log(0.8)), pytest.approx(0.04))
 
 
+def test_a_prior_learnt_earlier_is_not_learnt_again() -> None:
+    """Sites that were told 80 % and measured nothing say nothing; as ratings they would say 80."""
+    told = served("a", "here", 0.8 * math.exp(FIELD_LN), sd=math.hypot(0.08, YIELD_SD))
+    told = msgspec.structs.replace(told, stated_mmol=0.8 * 640.0, stated_sd=0.08)
+    measured = msgspec.structs.replace(told, delivered=served("a", "here", 0.8, sd=0.02).delivered)
+
+    assert evidence_of(told) is None
+    evidence = evidence_of(measured)
+    assert evidence is not None
+    assert evidence[0] == pytest.approx(math.log(0.8), abs=0.003)
+
+
 def test_a_range_as_wide_as_its_prior_teaches_nothing() -> None:
     """A medium that the probes cannot see, and no drop test: the site only repeats the rating."""
-    repeated = [served("a", "here", 1.0, sd=0.118, prior_sd=0.119) for _ in range(50)]
+    repeated = [served("a", "here", 1.0, sd=0.118, stated_sd=0.10) for _ in range(50)]
 
     found = learn(repeated, np.random.default_rng(1))
 
     assert (found.priors, found.cartridges, found.left_out) == ((), 0, 50)
+
+
+def test_the_estimate_begins_with_the_prior_that_is_stated() -> None:
+    """What a site file is told, run through the estimate's own guesses, is the prior again."""
+    prior = learnt(150, 0)[1].of("hydrogen 3", "chalk")
+    assert prior is not None
+
+    capacity, spread = as_stated(prior, 640.0)
+
+    line = hydrogen_line(capacity_mmol=capacity, capacity_relative_sd=spread)
+    guesses = np.log(capacity / 640.0) + capacity_guesses(line, np.random.default_rng(1))
+    assert float(np.median(guesses)) == pytest.approx(math.log(prior.share.p50), abs=1e-3)
+    assert float(guesses.std()) == pytest.approx(prior.relative_sd, rel=0.02)
 
 
 def test_figures_that_cannot_be_are_left_out_and_counted() -> None:
@@ -235,7 +263,7 @@ def served(
     sd: float = 0.03,
     *,
     ended: bool = True,
-    prior_sd: float | None = None,
+    stated_sd: float | None = None,
 ) -> Served:
     """A cartridge rated 640 mmol that delivered this share of it."""
     low, middle, high = (640.0 * share * math.exp(z * sd) for z in (-Z95, 0.0, Z95))
@@ -245,5 +273,5 @@ def served(
         rated_mmol=640.0,
         delivered=Spread(p05=low, p50=middle, p95=high),
         reached_end=ended,
-        prior_sd=prior_sd,
+        stated_sd=stated_sd,
     )

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 import msgspec
 import numpy as np
 import pytest
 
-from analytics.fleet.capacity_prior import learn
+from analytics.belief import FIELD_LN, YIELD_SD
+from analytics.fleet.capacity_prior import as_stated, learn
 from analytics.samples import Spread
 from analytics.setup import LineSetup
 from analytics.weigh import start_weighing, weigh
@@ -40,11 +42,8 @@ def learnt_from_fleet(line: LineSetup) -> LineSetup:
     prior = learn(fleet(150, 3).served, np.random.default_rng(1)).of(KIND, REGION)
     assert prior is not None
     assert line.capacity_mmol is not None
-    return msgspec.structs.replace(
-        line,
-        capacity_mmol=line.capacity_mmol * prior.share.p50,
-        capacity_relative_sd=prior.relative_sd,
-    )
+    capacity, spread = as_stated(prior, line.capacity_mmol)
+    return msgspec.structs.replace(line, capacity_mmol=capacity, capacity_relative_sd=spread)
 
 
 def weighed_to_half(life: QuickLife, line: LineSetup) -> tuple[Spread, float]:
@@ -75,6 +74,24 @@ def test_a_learnt_prior_lowers_the_error_of_the_litres_left() -> None:
 
     assert np.mean(errors[True]) < 0.4 * np.mean(errors[False])
     assert max(errors[True]) < 0.12
+
+
+def test_the_estimate_tells_what_the_cartridge_holds_of_what_is_stated() -> None:
+    """A new cartridge is what is stated, less what the field takes off, give or take its spread."""
+    life = quick_life(7, 5, "normal")
+    line = msgspec.structs.replace(life.setup.lines[0], capacity_relative_sd=0.10)
+    until = int(life.truth.hour_ms[30])
+    events = tuple(event for event in life.setup.dated if event.at_ms <= until)
+    drawn = life.draws.cut(0, int(np.searchsorted(life.draws.end_ms, until, side="right")))
+
+    begun = start_weighing(line, 1)
+    _, estimates = weigh(line, life.setup.local_time, 1, begun, drawn, events, until)
+
+    share = estimates[-1].capacity_share
+    assert share is not None
+    assert math.log(share.p50) == pytest.approx(FIELD_LN, abs=0.02)
+    width = math.log(share.p95 / share.p05) / (2.0 * 1.6449)
+    assert width == pytest.approx(math.hypot(0.10, YIELD_SD), rel=0.1)
 
 
 @pytest.mark.parametrize("number", LIVES)
