@@ -13,7 +13,9 @@ import click
 
 from analytics.errors import LastLitreError
 
-ELSEWHERE: dict[str, tuple[str, str]] = {}
+ELSEWHERE: dict[str, tuple[str, str]] = {
+    "priors": ("dashboards.fleet_priors_command", "priors_command"),
+}
 """Commands in files of their own: name to module and attribute."""
 
 LIBRARIES = ("sqlalchemy", "psycopg", "icalendar")
