@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -18,6 +19,9 @@ from analytics.chemistry.temperature import f25_where_defined
 from analytics.errors import LastLitreError, ModelError
 from analytics.samples import AnyEvent, CrossZero, KFactorSet, ProbeCalibrated, Rows
 from analytics.setup import LineSetup
+from dashboards.phrases.numbers import decimal_text, signed_text
+from dashboards.phrases.reader import Reader
+from dashboards.taste import usual_taste
 from firmware_bridge.calibration.done import Notebook
 from firmware_bridge.calibration.points import (
     UNKNOWN_DRY,
@@ -37,18 +41,15 @@ Say: TypeAlias = Callable[[str], object]
 Ask: TypeAlias = Callable[..., Any]
 
 PATIENCE_S: Final = 180.0
+WIDTH: Final = 80
+INDENT: Final = "  "
 WINDOW_MS: Final = 30_000
 LATEST_S: Final = 13.0
 """A node tells of the last pulses within ten seconds, and a running site stores each second."""
 SPEAKS_MS: Final = 90_000
 """A node at rest says something each minute."""
 AGREE: Final = 0.03
-TITLES: Final = {
-    "dry": "Dry probe",
-    "standard": "KCl standard",
-    "cross-zero": "Both probes in one water",
-    "jugs": "Measured jugs",
-}
+STEPS: Final = ("dry", "standard", "cross-zero", "jugs")
 
 
 class Guide:
@@ -65,10 +66,12 @@ class Guide:
         say: Say,
         who: str = "",
         sight: Sight | None = None,
+        reader: Reader | None = None,
     ) -> None:
         self._site, self._line = site, line
         self._ask, self._confirm, self._say = ask, confirm, say
         self._who = who
+        self._reader = reader or usual_taste(site.wiring.language).reader()
         self._store = Path(site.wiring.store_path)
         self._notebook = Notebook(self._store)
         self._sight = sight or open_sight(site)
@@ -87,62 +90,52 @@ class Guide:
         """The steps in their order; those done already are passed over unless wanted again."""
         if anew:
             self._done = self._notebook.forget(self._line.line_id, self._clock.now_ms())
-        self._say(f"Calibrating line {self._line.line_id} of {self._site.setup.name}.")
-        how = (
-            "The meters are read by this command; do not start the site meanwhile."
-            if self._sight.direct
-            else "The site is running: readings come through its file, nothing has to be stopped."
-        )
-        self._say(how)
-        self._say("Leave at any time with Ctrl-C; what is done is kept for a day.")
-        for step in ("dry", "standard", "cross-zero", "jugs"):
+        words = self._reader.say
+        site, line = self._site.setup.name, self._line.line_id
+        self._say(words("calibrate.begin", line=line, site=site))
+        self._say(words("calibrate.direct" if self._sight.direct else "calibrate.beside"))
+        self._say(words("calibrate.leave"))
+        for step in STEPS:
             if step in steps and not self._passed_over(step):
                 self._say("")
-                self._say(f"== {TITLES[step]}")
+                self._say(f"== {words(f'calibrate.{step}')}")
                 getattr(self, f"_{step.replace('-', '_')}")()
         self._say("")
-        self._say(
-            "Done. See what the meters say now: lastlitre meters watch, then lastlitre logbook"
-        )
+        self._say(words("calibrate.end"))
 
     # --- steps ------------------------------------------------------------------------------
 
     def _dry(self) -> None:
         for probe in self._probes():
-            self._pause(f"Take the {probe} probe out of the water and shake it dry.")
+            self._pause(f"calibrate.dry.do.{probe}")
             side = self._steady(probe)
             if side is None:
                 continue
-            self._say(f"  reads {side.us_cm:.2f} µS/cm (± {side.us_cm_sd:.2f})")
+            found, sd = self._n(side.us_cm, 2), self._n(side.us_cm_sd, 2)
+            self._tell("calibrate.dry.reads", found=found, sd=sd)
             if side.us_cm > fit.DRY_MOST_US_CM:
-                self._say("  That is not dry: a drop between the electrodes, or a leak in the")
-                self._say("  cable. Dry it and do this step again: --step dry")
+                self._tell("calibrate.dry.not")
                 continue
             self._keep(dry=self._done.dry | {probe: dry_point(side)})
 
     def _standard(self) -> None:
-        self._say("Standard does not belong into drinking water: rinse the probe well before it")
-        self._say("goes back, and flush the line before anybody drinks from it.")
-        label = self._number("What is printed on the standard, µS/cm at 25 °C", 1413.0, 50.0, 2e4)
+        self._tell("calibrate.standard.care")
+        label = self._number("calibrate.standard.label", 1413.0, 50.0, 2e4)
         for probe in self._probes():
-            self._pause(f"Rinse the {probe} probe with standard, then put it in fresh standard.")
+            self._pause(f"calibrate.standard.do.{probe}")
             side = self._steady(probe)
             if side is None:
                 continue
             usual = side.temp_c if math.isfinite(side.temp_c) else 20.0
-            asked = f"Temperature of the standard by a thermometer, °C (the probe: {usual:.1f})"
-            temp = self._number(asked, round(usual, 1), 0.0, 50.0)
+            asked, found = "calibrate.standard.temp", self._n(usual, 1)
+            temp = self._number(asked, round(usual, 1), 0.0, 50.0, found=found)
             point = standard_point(side, label, temp)
             self._keep(standard=self._done.standard | {probe: point})
             self._fit_cell(probe, point)
 
     def _cross_zero(self) -> None:
         probes = self._probes()
-        self._pause(
-            "Put both probes into one jug of raw water (or open the bypass fully and let it run)."
-            if len(probes) > 1
-            else "Let raw water reach the outlet probe (open the bypass fully, or a jug of it)."
-        )
+        self._pause("calibrate.zero.both" if len(probes) > 1 else "calibrate.zero.one")
         sides = {probe: self._steady(probe) for probe in probes}
         outlet, inlet = sides["outlet"], sides.get("inlet")
         if outlet is None or ("inlet" in sides and inlet is None):
@@ -151,45 +144,44 @@ class Guide:
             at_ms=self._clock.now_ms(),
             known_at_ms=self._clock.now_ms(),
             line_id=self._line.line_id,
-            note="meters calibrate",
+            note=self._reader.say("calibrate.zero.note"),
             outlet_us_cm=outlet.us_cm,
             outlet_temp_c=outlet.temp_c,
             inlet_us_cm=None if inlet is None else inlet.us_cm,
             inlet_temp_c=None if inlet is None else inlet.temp_c,
         )
         if not math.isfinite(outlet.temp_c) or (inlet and not math.isfinite(inlet.temp_c)):
-            self._say("  A probe gives no temperature: without it this step says nothing.")
+            self._tell("calibrate.zero.no-temp")
             return
         self._say_zero(outlet, inlet)
         self._offer(event, "cross-zero")
 
     def _jugs(self) -> None:
         if not self._line.flow_meter:
-            self._say("  This line has no flow meter.")
+            self._tell("calibrate.jugs.no-meter")
             return
-        full = self._flow("jugs_full", "at full flow: open the tap wide")
-        brew = self._flow("jugs_brew", "at brew-like flow: a thin stream, as a brewing group draws")
+        full = self._flow("jugs_full")
+        brew = self._flow("jugs_brew")
         if not full:
             return
         found = fit.k_factor(full)
-        self._say(f"  full flow: {_k(found)} at {_flow(full)} L/min")
+        self._tell("calibrate.jugs.full", k=self._k(found), flow=self._n(_flow(full), 2))
         if brew:
             slow = fit.k_factor(brew)
-            self._say(f"  brew-like flow: {_k(slow)} at {_flow(brew)} L/min")
-            if float(_flow(brew)) > 0.5 * float(_flow(full)):
-                self._say("  That was no thin stream: what happens at a trickle is still unknown.")
+            self._tell("calibrate.jugs.brew", k=self._k(slow), flow=self._n(_flow(brew), 2))
+            if _flow(brew) > 0.5 * _flow(full):
+                self._tell("calibrate.jugs.not-thin")
             self._say_low_flow(full + brew)
             found = fit.k_in_use(found, slow)
-            self._say(f"  for both together: {_k(found)}")
+            self._tell("calibrate.jugs.both", k=self._k(found))
         else:
             found = Figure(value=found.value, sd=math.hypot(found.sd, AGREE * found.value))
-            self._say("  Nothing is known of a thin stream, where small turbines under-read:")
-            self._say(f"  the spread is widened: {_k(found)}")
+            self._tell("calibrate.jugs.full-only", k=self._k(found))
         event = KFactorSet(
             at_ms=self._clock.now_ms(),
             known_at_ms=self._clock.now_ms(),
             line_id=self._line.line_id,
-            note=f"meters calibrate: {len(full)} jugs at full, {len(brew)} at brew-like flow",
+            note=self._reader.say("calibrate.jugs.note", full=len(full), brew=len(brew)),
             pulses_per_l=found.value,
             relative_sd=max(found.relative_sd, 0.001),
         )
@@ -205,20 +197,21 @@ class Guide:
             self._say(f"  {fault}. {fault.hint}")
             return
         gain = found.gain
-        self._say(f"  true {point.true_us_cm:.1f} µS/cm, read {point.read_us_cm:.1f}")
+        true, read = self._n(point.true_us_cm, 1), self._n(point.read_us_cm, 1)
+        self._tell("calibrate.standard.true", true=true, read=read)
         way = "much" if gain.value < 1.0 else "little"
-        off = 100.0 * abs(1.0 / gain.value - 1.0)
-        self._say(f"  it reads {off:.1f} % too {way} (± {100.0 * gain.relative_sd:.1f} %)")
-        self._say(f"  gain {gain.value:.4f}: its cell constant is so many times the stated one")
+        off = self._n(100.0 * abs(1.0 / gain.value - 1.0), 1)
+        sd = self._n(100.0 * gain.relative_sd, 1)
+        self._tell(f"calibrate.standard.{way}", off=off, sd=sd)
+        self._tell("calibrate.standard.gain", gain=self._n(gain.value, 4))
         low, high = fit.CELL_USUAL
         if not low <= gain.value <= high:
-            self._say("  That is far from 1: a wrong standard, a wrong cell constant in the site")
-            self._say("  file, a bubble or dirt in the cell. Clean it and do this step again.")
+            self._tell("calibrate.standard.far")
         event = ProbeCalibrated(
             at_ms=self._clock.now_ms(),
             known_at_ms=self._clock.now_ms(),
             line_id=self._line.line_id,
-            note="meters calibrate: dry and one KCl standard",
+            note=self._reader.say("calibrate.standard.note"),
             probe=probe,
             gain=gain.value,
             relative_sd=max(gain.relative_sd, 0.0005),
@@ -228,30 +221,32 @@ class Guide:
 
     def _say_zero(self, outlet: Side, inlet: Side | None) -> None:
         out25 = outlet.us_cm * float(f25_where_defined(outlet.temp_c))
-        self._say(f"  outlet {out25:.1f} µS/cm at 25 °C")
+        self._tell("calibrate.zero.outlet", found=self._n(out25, 1))
         if inlet is None:
             return
         in25 = inlet.us_cm * float(f25_where_defined(inlet.temp_c))
-        self._say(f"  inlet  {in25:.1f} µS/cm at 25 °C")
+        self._tell("calibrate.zero.inlet", found=self._n(in25, 1))
         apart = out25 / in25 - 1.0
-        self._say(f"  the outlet probe reads {100.0 * apart:+.2f} % against the inlet probe")
+        signed = signed_text(100.0 * apart, 0.01, self._reader.language.numbers)
+        self._tell("calibrate.zero.apart", apart=signed)
         if abs(apart) > 0.15:
-            self._say("  That is much: are both in the same water, without bubbles?")
+            self._tell("calibrate.zero.far")
 
-    def _flow(self, kind: str, how: str) -> tuple[Jug, ...]:
+    def _flow(self, kind: str) -> tuple[Jug, ...]:
         """At least three jugs of one flow; none where the person passes over."""
         jugs: tuple[Jug, ...] = getattr(self._done, kind)
+        ready = f"calibrate.jugs.ready-{kind.removeprefix('jugs_')}"
         left_out = 0
         while len(jugs) < fit.JUGS_LEAST or fit.jugs_apart(jugs) > fit.JUGS_APART:
             if len(jugs) >= fit.JUGS_LEAST:
-                apart = 100.0 * fit.jugs_apart(jugs)
-                self._say(f"  These jugs are {apart:.1f} % apart: one of them is wrong.")
+                apart = self._n(100.0 * fit.jugs_apart(jugs), 1)
+                self._tell("calibrate.jugs.apart", apart=apart)
                 left_out += 1
                 jugs = self._without_worst(jugs) if left_out <= fit.JUGS_LEAST else ()
                 if not jugs:
-                    self._say("  They never agree: all are drawn anew. Is the turbine clogged?")
+                    self._tell("calibrate.jugs.never")
                     left_out = 0
-            elif not self._confirm(f"  Jug {len(jugs) + 1} {how}. Ready", default=True):
+            elif not self._agrees(ready, n=len(jugs) + 1):
                 return ()
             jug = self._jug()
             if jug is not None:
@@ -263,16 +258,16 @@ class Guide:
         if not self._counter_speaks():
             return None
         begun_ms = self._clock.now_ms()
-        self._pause("  Fill a jug now; press Enter when the tap is shut.")
+        self._pause("calibrate.jugs.fill")
         rows = self._rows_of_jug(begun_ms)
         if not (rows.pulses > 0).any():
-            self._say("  No pulse came: is the flow meter connected, does the water pass it?")
+            self._tell("calibrate.jugs.no-pulse")
             return None
-        litres = self._number("  How many litres are in it", 1.0, 0.05, 200.0)
+        litres = self._number("calibrate.jugs.litres", 1.0, 0.05, 200.0)
         jug = jug_of(rows, begun_ms, litres)
         assert jug is not None  # it has pulses
-        k, flow = jug.pulses_per_l, jug.flow_l_min
-        self._say(f"  {jug.pulses} pulses: {k:.1f} pulses/L, {flow:.2f} L/min")
+        k, flow = self._n(jug.pulses_per_l, 1), self._n(jug.flow_l_min, 2)
+        self._tell("calibrate.jugs.one", n=jug.pulses, k=k, flow=flow)
         return jug
 
     def _counter_speaks(self) -> bool:
@@ -283,8 +278,8 @@ class Guide:
             if (rows.pulses >= 0).any():
                 return True
             self._wait(0.2)
-        self._say(f"  The counter says nothing. {self._faults()}")
-        if not self._confirm("  Try again", default=True):
+        self._tell("calibrate.jugs.silent", fault=self._faults())
+        if not self._agrees("calibrate.try-again"):
             raise LastLitreError("The counter says nothing.", "Look: lastlitre meters watch")
         return False
 
@@ -301,7 +296,7 @@ class Guide:
     def _without_worst(self, jugs: tuple[Jug, ...]) -> tuple[Jug, ...]:
         kept = without_worst(jugs)
         out = next(jug for jug in jugs if jug not in kept)
-        self._say(f"  {out.pulses_per_l:.1f} pulses/L is left out; draw one more.")
+        self._tell("calibrate.jugs.left-out", k=self._n(out.pulses_per_l, 1))
         return kept
 
     def _say_low_flow(self, jugs: tuple[Jug, ...]) -> None:
@@ -312,7 +307,8 @@ class Guide:
             return
         slip = curve.slip_l_min
         if slip.value > 2.0 * slip.sd:
-            self._say(f"  below {slip.value:.3f} L/min (± {slip.sd:.3f}) the turbine stands still")
+            flow, sd = self._n(slip.value, 3), self._n(slip.sd, 3)
+            self._tell("calibrate.jugs.slip", flow=flow, sd=sd)
 
     # --- the person, the readings, the keeping ----------------------------------------------
 
@@ -333,7 +329,9 @@ class Guide:
         }[step]
         if not done:
             return False
-        again = self._confirm(f"{TITLES[step]}: done already. Do it again", default=False)
+        title = self._reader.say(f"calibrate.{step}")
+        words = self._reader.say("calibrate.done-already", title=title)
+        again = self._confirm(words, default=False)
         if again and step == "jugs":
             self._keep(jugs_full=(), jugs_brew=())
         return not again
@@ -341,7 +339,7 @@ class Guide:
     def _steady(self, probe: str) -> Side | None:
         """What a probe says once it stands; None where it says nothing."""
         begun_ms = self._clock.now_ms()
-        self._say("  waiting until the reading stands ...")
+        self._tell("calibrate.waiting")
         end = time.monotonic() + PATIENCE_S
         side: Side | None = None
         while time.monotonic() < end:
@@ -351,28 +349,46 @@ class Guide:
             if side is not None and side.stands:
                 return side
         if side is None:
-            self._say(f"  The {probe} probe says nothing. {self._faults()}")
+            self._tell(f"calibrate.silent.{probe}", fault=self._faults())
             return None
-        self._say(f"  It still moves after {PATIENCE_S:g} s ({side.us_cm:.1f} µS/cm).")
-        return side if self._confirm("  Take it as it is", default=False) else None
+        found = self._n(side.us_cm, 1)
+        self._tell("calibrate.moves", seconds=round(PATIENCE_S), found=found)
+        return side if self._agrees("calibrate.take", default=False) else None
 
     def _faults(self) -> str:
         said = [health.last_fault for health in self._sight.health() if health.last_fault]
-        return " ".join(said) or "Try: lastlitre meters watch SITE.toml"
+        return " ".join(said) or self._reader.say("calibrate.try-watch")
 
-    def _pause(self, text: str) -> None:
-        self._ask(f"{text} [Enter]", default="", show_default=False)
+    def _tell(self, key: str, **values: str | int) -> None:
+        """A sentence, folded and set in from the edge."""
+        text = self._reader.say(key, **values)
+        self._say(textwrap.indent(textwrap.fill(text, WIDTH, break_on_hyphens=False), INDENT))
 
-    def _number(self, text: str, default: float, low: float, high: float) -> float:
+    def _n(self, value: float, digits: int) -> str:
+        return decimal_text(value, 10.0**-digits, self._reader.language.numbers)
+
+    def _k(self, figure: Figure) -> str:
+        k, sd = self._n(figure.value, 1), self._n(100.0 * figure.relative_sd, 1)
+        return self._reader.say("calibrate.jugs.k", k=k, sd=sd)
+
+    def _pause(self, key: str) -> None:
+        text = self._reader.say("calibrate.enter", text=self._reader.say(key))
+        self._ask(text, default="", show_default=False)
+
+    def _agrees(self, key: str, *, default: bool = True, **values: str | int) -> bool:
+        return bool(self._confirm(INDENT + self._reader.say(key, **values), default=default))
+
+    def _number(self, key: str, default: float, low: float, high: float, **values: str) -> float:
+        words = self._reader.say
         while True:
-            said = str(self._ask(text, default=f"{default:g}"))
+            said = str(self._ask(words(key, **values), default=f"{default:g}"))
             try:
                 value = float(said.replace(",", "."))
             except ValueError:
                 value = math.nan
             if low <= value <= high:
                 return value
-            self._say(f"  {said!r}: a number from {low:g} to {high:g}, please.")
+            self._tell("calibrate.no-number", said=repr(said), low=f"{low:g}", high=f"{high:g}")
 
     def _wait(self, seconds: float) -> None:
         time.sleep(seconds)
@@ -382,20 +398,16 @@ class Guide:
         self._notebook.keep(self._done)
 
     def _offer(self, event: AnyEvent, name: str) -> None:
-        if not self._confirm("  Keep this", default=True):
-            self._say("  Not kept.")
+        if not self._agrees("calibrate.keep"):
+            self._tell("calibrate.not-kept")
             return
         answer = put(self._site, Asked(who=self._who, act=event))
         if answer.trouble or answer.faults:
             said = answer.trouble or ", ".join(f"{field}: {code}" for field, code in answer.faults)
             raise LastLitreError(f"Not written down: {said}.", answer.hint)
         self._keep(stored=tuple(sorted({*self._done.stored, name})))
-        self._say(f"  Kept: entry {answer.number} of the logbook.")
+        self._tell("calibrate.kept", n=answer.number)
 
 
-def _k(figure: Figure) -> str:
-    return f"{figure.value:.1f} pulses/L ± {100.0 * figure.relative_sd:.1f} %"
-
-
-def _flow(jugs: tuple[Jug, ...]) -> str:
-    return f"{float(np.mean([jug.flow_l_min for jug in jugs])):.2f}"
+def _flow(jugs: tuple[Jug, ...]) -> float:
+    return float(np.mean([jug.flow_l_min for jug in jugs]))

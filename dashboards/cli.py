@@ -120,7 +120,8 @@ def new(site_file: Path, notes: Path | None, overwrite: bool) -> None:
 @click.option("--line", "line_id", help="Which line of the site was recorded (default: the first).")
 def replay(site_file: Path, recording: Path, out: Path, line_id: str | None) -> None:
     """Run RECORDING (CSV or CSV.gz) through the pipeline; writes estimates.csv and alarms.csv."""
-    from dashboards.replay_summary import say
+    from dashboards.replay_summary import Summary
+    from dashboards.taste import usual_taste
     from firmware_bridge import config
     from firmware_bridge.replay import replay as run
 
@@ -133,7 +134,8 @@ def replay(site_file: Path, recording: Path, out: Path, line_id: str | None) -> 
             bar.update(max(0, round(1000 * share) - bar.pos))
 
         found = run(site.setup, line, recording, out, progress)
-    click.echo(say(site.setup, line, found, out))
+    reader = usual_taste(site.wiring.language).reader()
+    click.echo(Summary(site.setup, reader, found).text(line, out))
 
 
 def _line(lines: Any, line_id: str | None) -> Any:

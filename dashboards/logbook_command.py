@@ -47,6 +47,7 @@ def note_command(
         raise LastLitreError("Say the site file, and an act or --undo.", "See: lastlitre note -h")
     import msgspec
 
+    from dashboards.taste import usual_taste
     from firmware_bridge import config
     from firmware_bridge.clock import SystemClock
     from firmware_bridge.logbook.from_words import act_from
@@ -64,7 +65,8 @@ def note_command(
         asked = Asked(who=signed, act=msgspec.structs.replace(act, corrects=corrects))
     answer = put(site, asked)
     _refuse(answer, site)
-    click.echo(f"Entry {answer.number}, signed {signed}.")
+    person = usual_taste(site.wiring.language).reader()
+    click.echo(person.say("note.written", n=answer.number, who=signed))
 
 
 def _show_keys(kind: str) -> None:

@@ -11,6 +11,7 @@ import click
 
 from analytics.errors import LastLitreError
 from analytics.setup import LineSetup
+from dashboards.phrases.language import FALLBACK, codes
 
 SITE_FILE: Final = click.argument("site_file", type=click.Path(path_type=Path))
 LINE: Final = click.option("--line", "line_id", help="Which line (default: the only one).")
@@ -26,7 +27,10 @@ def meters_command() -> None:
 @click.option("--units", default="1-10", show_default=True, help="Modbus units to ask: 1-247.")
 @click.option("--baud", "bauds", multiple=True, type=int, help="Modbus paces to try (default: 3).")
 @click.option("--no-sdi-12", is_flag=True, help="Do not ask for SDI-12 sensors.")
-def scan(ports: tuple[str, ...], units: str, bauds: tuple[int, ...], no_sdi_12: bool) -> None:
+@click.option("--lang", type=click.Choice(codes()), default=FALLBACK, help="Language.")
+def scan(
+    ports: tuple[str, ...], units: str, bauds: tuple[int, ...], no_sdi_12: bool, lang: str
+) -> None:
     """Say what answers on each port, and what to put in the site file.
 
     PORTS are serial ports, HOST:PORT of a Modbus device, or a site file, whose meters are then
@@ -34,10 +38,11 @@ def scan(ports: tuple[str, ...], units: str, bauds: tuple[int, ...], no_sdi_12: 
     asks; it never writes a setting.
     """
     from dashboards.meters_scan import scan_all
+    from dashboards.taste import Taste
     from firmware_bridge.scanning import BUS_BAUDS, Wanted
 
     wanted = Wanted(units=_units(units), bauds=bauds or BUS_BAUDS, sdi_12=not no_sdi_12)
-    asyncio.run(scan_all(ports, wanted, click.echo))
+    asyncio.run(scan_all(ports, wanted, Taste(lang=lang).reader(), click.echo))
 
 
 @meters_command.command()

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TypeAlias
 
 from analytics.errors import LinkError
+from dashboards.phrases.reader import Reader
 from firmware_bridge.calibration.sight import open_sight
 from firmware_bridge.scanning import Found, Wanted, scan_port, scan_tcp
 
@@ -16,36 +17,36 @@ Say: TypeAlias = Callable[[str], object]
 
 TCP = re.compile(r"(?P<host>[^/\s:]+|\[[0-9A-Fa-f:]+\]):(?P<port>\d{1,5})")
 SITE_WAIT_S = 12.0
-NEXT = "Next: put this into the site file, then: lastlitre check SITE.toml"
 
 
-async def scan_all(places: tuple[str, ...], wanted: Wanted, say: Say) -> None:
+async def scan_all(places: tuple[str, ...], wanted: Wanted, reader: Reader, say: Say) -> None:
     """Scan every place, or every port there is."""
     found = 0
-    for place in places or _all_ports(say):
+    for place in places or _all_ports(reader, say):
         if Path(place).suffix == ".toml":
             await asyncio.to_thread(_scan_site, Path(place), say)
             continue
-        found += await _scan_one(place, wanted, say)
+        found += await _scan_one(place, wanted, reader, say)
     if found:
         say("")
-        say(NEXT)
+        say(reader.say("scan.next"))
 
 
-def _all_ports(say: Say) -> tuple[str, ...]:
+def _all_ports(reader: Reader, say: Say) -> tuple[str, ...]:
     from firmware_bridge.links.ports import ports
 
     there = ports()
     for port in there:
-        now = f" (now {port.device})" if port.name != port.device else ""
-        say(f"port {port.name}{now}" + (f": {port.what}" if port.what else ""))
+        key = "scan.port" if port.name == port.device else "scan.port-now"
+        said = reader.say(key, port=port.name, device=port.device)
+        say(f"{said}: {port.what}" if port.what else said)
     if not there:
-        say("No serial port has anything plugged in.")
-        say("Is the cable a data cable? Name a port to look there all the same: meters scan PORT")
+        say(reader.say("scan.none"))
+        say(reader.say("scan.none-mend"))
     return tuple(port.name for port in there)
 
 
-async def _scan_one(place: str, wanted: Wanted, say: Say) -> int:
+async def _scan_one(place: str, wanted: Wanted, reader: Reader, say: Say) -> int:
     say("")
     say(place)
     try:
@@ -58,18 +59,18 @@ async def _scan_one(place: str, wanted: Wanted, say: Say) -> int:
         say(f"  {fault}")
         say(f"  {fault.hint}")
         return 0
-    _tell(found, wanted, say)
+    _tell(found, wanted, reader, say)
     return len(found)
 
 
-def _tell(found: list[Found], wanted: Wanted, say: Say) -> None:
+def _tell(found: list[Found], wanted: Wanted, reader: Reader, say: Say) -> None:
     if not found:
         span = f"{min(wanted.units)}-{max(wanted.units)}"
-        say("  nothing answers.")
-        say(f"  Asked for: a node, text, Modbus units {span}. A device with another unit or pace?")
-        say("  Try: --units 1-247, --baud 4800; swap A and B; is it switched on?")
+        say(f"  {reader.say('scan.nothing')}")
+        say(f"  {reader.say('scan.asked', span=span)}")
+        say(f"  {reader.say('scan.try')}")
     for one in found:
-        say(f"  answers: {one.said}")
+        say(f"  {reader.say('scan.answers', said=one.said)}")
         for line in one.site_file.splitlines():
             say(f"    {line}".rstrip())
 
@@ -78,28 +79,32 @@ def _scan_site(path: Path, say: Say) -> None:
     """Each meter of a site file, read as it says."""
     import time
 
+    from dashboards.taste import usual_taste
     from firmware_bridge import config
     from firmware_bridge.logs import hush_logs
 
     hush_logs()
     site = config.load(path)
+    words = usual_taste(site.wiring.language).reader().say
     sight = open_sight(site)
     say("")
     say(f"{path}: {site.setup.name}")
     try:
         if not sight.direct:
-            say("  The site is running and holds the ports.")
-            say(f"  Next: lastlitre meters watch {path}")
+            say(f"  {words('scan.busy')}")
+            say(f"  {words('scan.next-watch', path=str(path))}")
             return
         end = time.monotonic() + SITE_WAIT_S
         while time.monotonic() < end and not all(map(len, sight.meter_rows().values())):
             time.sleep(0.1)
         rows = sight.meter_rows()
         for health in sight.health():
-            said = f"{len(rows[health.meter_id])} rows" if len(rows[health.meter_id]) else "silent"
-            say(f"  {health.meter_id} on {health.port}: {said}")
+            count = len(rows[health.meter_id])
+            said = words("scan.rows", n=count) if count else words("scan.silent")
+            meter = words("scan.meter", meter=health.meter_id, port=health.port, said=said)
+            say(f"  {meter}")
             if health.last_fault:
                 say(f"    {health.last_fault}")
     finally:
         sight.close()
-    say(f"  Next: lastlitre meters watch {path}")
+    say(f"  {words('scan.next-watch', path=str(path))}")

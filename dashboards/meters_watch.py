@@ -12,6 +12,8 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from analytics.samples import CHANNELS, Flag, Rows
+from dashboards.phrases.reader import Reader
+from dashboards.taste import Taste, usual_taste
 from firmware_bridge.acquire import shape_of
 from firmware_bridge.calibration.sight import Sight, open_sight
 from firmware_bridge.config.wiring import Site
@@ -23,35 +25,45 @@ EVERY_S = 1.0
 RATE_MS = 60_000
 OLD_S = 120.0
 DOUBTS = (
-    (Flag.OUTLET_SUSPECT, "outlet doubtful"),
-    (Flag.INLET_SUSPECT, "inlet doubtful"),
-    (Flag.FLOW_SUSPECT, "flow doubtful"),
-    (Flag.CLOCK_UNSURE, "clock not set"),
-    (Flag.COUNTER_RESET, "counter began anew"),
-    (Flag.SIMULATED, "not a real meter"),
+    (Flag.OUTLET_SUSPECT, "outlet-doubtful"),
+    (Flag.INLET_SUSPECT, "inlet-doubtful"),
+    (Flag.FLOW_SUSPECT, "flow-doubtful"),
+    (Flag.CLOCK_UNSURE, "clock-not-set"),
+    (Flag.COUNTER_RESET, "counter-anew"),
+    (Flag.SIMULATED, "simulated"),
 )
-HEAD = (
-    f"{'time':8}  {'meter':12}  {'outlet':20}  {'inlet':20}  {'pulses':>7}  {'age':>6}  "
-    f"{'rows/min':>8}  quality"
-)
+"""Doubts of a row, as codes: `watch.CODE` has the words."""
 
 
 def watch_meters(site: Site, *, once: bool, as_json: bool, say: Say) -> None:
     """Show rows until interrupted, or each meter once."""
+    reader = usual_taste(site.wiring.language).reader()
     sight = open_sight(site)
     try:
         if not as_json:
-            how = "meters read here" if sight.direct else "the site is running: read from its file"
-            say(f"{site.setup.name}, {how}. Conductivity as read, not referred to 25 °C.")
-            say(HEAD)
-        _show(sight, once, as_json, say)
+            key = "watch.here" if sight.direct else "watch.file"
+            say(reader.say(key, site=site.setup.name))
+            say(_head(reader))
+        _show(sight, once, None if as_json else reader, say)
     except KeyboardInterrupt:
         return
     finally:
         sight.close()
 
 
-def _show(sight: Sight, once: bool, as_json: bool, say: Say) -> None:
+def _head(reader: Reader) -> str:
+    words = {
+        name: reader.say(f"watch.head.{name}")
+        for name in ("time", "meter", "outlet", "inlet", "pulses", "age", "rate", "quality")
+    }
+    return (
+        f"{words['time']:8}  {words['meter']:12}  {words['outlet']:20}  {words['inlet']:20}  "
+        f"{words['pulses']:>7}  {words['age']:>6}  {words['rate']:>8}  {words['quality']}"
+    )
+
+
+def _show(sight: Sight, once: bool, reader: Reader | None, say: Say) -> None:
+    """Rows as they come: as text for a reader, else as JSON."""
     shown: dict[str, int] = {}
     faults: dict[str, str] = {}
     end = time.monotonic() + PATIENCE_S
@@ -60,23 +72,23 @@ def _show(sight: Sight, once: bool, as_json: bool, say: Say) -> None:
         for name, mine in rows.items():
             if len(mine) and shown.get(name) != int(mine.at_ms[-1]):
                 shown[name] = int(mine.at_ms[-1])
-                say(_as_json(name, mine) if as_json else _as_text(name, mine))
+                say(_as_json(name, mine) if reader is None else _as_text(name, mine, reader))
         for health in sight.health():
             shape = shape_of(health.last_fault)
             if shape and faults.get(health.meter_id) != shape:
                 faults[health.meter_id] = shape
-                say(_fault(health.meter_id, health.last_fault, as_json))
+                say(_fault(health.meter_id, health.last_fault, reader is None))
         told = set(shown) | set(faults)
         if once and (told >= set(rows) or time.monotonic() > end):
-            _silent(set(rows) - told, as_json, say)
+            _silent(set(rows) - told, reader, say)
             return
         time.sleep(EVERY_S if not once else 0.1)
 
 
-def _silent(names: set[str], as_json: bool, say: Say) -> None:
+def _silent(names: set[str], reader: Reader | None, say: Say) -> None:
+    words = (reader or Taste().reader()).say("watch.silent", seconds=round(PATIENCE_S))
     for name in sorted(names):
-        fault = f"said nothing within {PATIENCE_S:g} s; try: lastlitre meters scan"
-        say(_fault(name, fault, as_json))
+        say(_fault(name, words, reader is None))
 
 
 def _fault(name: str, fault: str, as_json: bool) -> str:
@@ -94,7 +106,7 @@ def facts_of(name: str, rows: Rows, now_ms: int) -> dict[str, Any]:
     rate = (len(recent) - 1) * 60_000.0 / span_ms if span_ms > 0 else None
     pulses = int(rows.pulses[-1])
     flags = int(rows.flags[-1])
-    doubts = [words for flag, words in DOUBTS if flags & int(flag)]
+    doubts = [code for flag, code in DOUBTS if flags & int(flag)]
     if age_s > OLD_S:
         doubts.append("old")
     return {
@@ -112,14 +124,14 @@ def _as_json(name: str, rows: Rows) -> str:
     return json.dumps(facts_of(name, rows, round(time.time() * 1000)), ensure_ascii=False)
 
 
-def _as_text(name: str, rows: Rows) -> str:
+def _as_text(name: str, rows: Rows, reader: Reader) -> str:
     facts = facts_of(name, rows, round(time.time() * 1000))
     pulses = "-" if facts["pulses"] is None else str(facts["pulses"])
     rate = "-" if facts["rows_a_minute"] is None else f"{facts['rows_a_minute']:.4g}"
     return (
         f"{_clock(facts['at_ms'] / 1000.0):8}  {name:12}  {_side(facts, 'outlet'):20}  "
         f"{_side(facts, 'inlet'):20}  {pulses:>7}  {facts['age_s']:>4.0f} s  {rate:>8}  "
-        f"{', '.join(facts['quality'])}"
+        f"{', '.join(reader.say(f'watch.{code}') for code in facts['quality'])}"
     )
 
 

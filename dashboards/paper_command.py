@@ -64,4 +64,5 @@ def paper_command(
     if target.is_dir():
         target = target / made.file_name
     target.write_bytes(made.body)
-    click.echo(f"{target}: {len(made.body) / 1000:.0f} kB")
+    size = f"{len(made.body) / 1000:.0f}"
+    click.echo(person.say("paper.written", path=str(target), size=size))

@@ -18,10 +18,13 @@ def backup_command(site_file: Path, dest: Path, overwrite: bool) -> None:
 
     The copy is one state of the record; every page of it is checked before it gets its name.
     """
+    from dashboards.phrases.numbers import decimal_text
+    from dashboards.taste import usual_taste
     from firmware_bridge import config
     from firmware_bridge.store.backup import back_up
 
-    record = Path(config.load(site_file).wiring.store_path)
+    site = config.load(site_file)
+    record = Path(site.wiring.store_path)
     if dest.is_dir():
         stamp = time.strftime("%Y-%m-%dT%H%M%SZ", time.gmtime())
         dest = dest / f"{record.stem}-{stamp}{record.suffix}"
@@ -32,10 +35,10 @@ def backup_command(site_file: Path, dest: Path, overwrite: bool) -> None:
 
         copied = back_up(record, dest, progress, overwrite=overwrite)
         progress(1.0)
-    click.echo(
-        f"{copied.path}: {copied.size_bytes / 1e6:.1f} MB, every page checked, "
-        f"rows up to number {copied.newest_seq}."
-    )
+    person = usual_taste(site.wiring.language).reader()
+    size = decimal_text(copied.size_bytes / 1e6, 0.1, person.language.numbers)
+    path = str(copied.path)
+    click.echo(person.say("record.copied", path=path, size=size, newest=copied.newest_seq))
 
 
 @click.command("restore")
@@ -46,12 +49,15 @@ def restore_command(site_file: Path, backup: Path) -> None:
 
     The record that is there is set aside under a name with the date, never thrown away.
     """
+    from dashboards.taste import usual_taste
     from firmware_bridge import config
     from firmware_bridge.store.backup import restore
 
     site = config.load(site_file)
     record = Path(site.wiring.store_path)
     done = restore(record, backup, site.setup.site_id, time.time_ns() // 1_000_000)
+    person = usual_taste(site.wiring.language).reader()
     if done.set_aside is not None:
-        click.echo(f"The record that was there is now {done.set_aside}.")
-    click.echo(f"{record} is restored from {backup}; new rows are numbered from {done.newest_seq}.")
+        click.echo(person.say("record.aside", path=str(done.set_aside)))
+    said = {"record": str(record), "backup": str(backup)}
+    click.echo(person.say("record.restored", newest=done.newest_seq, **said))

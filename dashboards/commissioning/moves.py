@@ -30,6 +30,10 @@ class Ask(msgspec.Struct, frozen=True, kw_only=True):
     who: str
     now_ms: int
 
+    def say(self, key: str, **values: str | int) -> str:
+        """A note in the words of whoever works."""
+        return self.typed.reader.say(key, **values)
+
     def event(self, kind: type[Any], note: str = "", at_ms: int | None = None, **more: Any) -> Any:
         """An act of this line, now."""
         at = self.now_ms if at_ms is None else at_ms
@@ -112,7 +116,7 @@ def _quiet(found: Move, ask: Ask) -> Move:
     page = msgspec.structs.replace(
         found.page, begun_ms=found.page.begun_ms or ask.now_ms, quiet_until_ms=until_ms
     )
-    work = ask.event(Commissioning, "Fitting.", until_ms=until_ms)
+    work = ask.event(Commissioning, ask.say("fit.note"), until_ms=until_ms)
     return msgspec.structs.replace(found, page=page, acts={"work": work} | found.acts)
 
 

@@ -98,7 +98,7 @@ def _standard_pass(ask: Ask) -> Move:
         if cell is not None:
             acts[probe] = ask.event(
                 ProbeCalibrated,
-                "Fitting: dry and one KCl standard.",
+                ask.say("fit.note.cell"),
                 probe=probe,
                 gain=cell.gain.value,
                 relative_sd=max(cell.gain.relative_sd, LEAST_GAIN_SD),
@@ -128,7 +128,7 @@ def _zero_pass(ask: Ask) -> Move:
         raise ActRefused([("probe.outlet", "silent")])
     act = ask.event(
         CrossZero,
-        "Fitting.",
+        ask.say("fit.note"),
         outlet_us_cm=zero.outlet.us_cm,
         outlet_temp_c=zero.outlet.temp_c,
         inlet_us_cm=zero.inlet.us_cm if zero.inlet else None,
@@ -205,7 +205,7 @@ def _jugs_pass(ask: Ask) -> Move:
     full, brew = len(ask.page.done.jugs_full), len(ask.page.done.jugs_brew)
     act = ask.event(
         KFactorSet,
-        f"Fitting: {full} jugs at full, {brew} at brew-like flow.",
+        ask.say("fit.note.jugs", full=full, brew=brew),
         pulses_per_l=found.value,
         relative_sd=max(found.relative_sd, 0.001),
     )
@@ -230,5 +230,6 @@ def _run_pass(ask: Ask) -> Move:
     if ask.page.ran is None:
         raise ActRefused([("probe.outlet", "silent")])
     ec25 = ec25_of(ask.page.ran, ask.page, "outlet")
-    note = "Fitting." if ec25 is None else f"Fitting: outlet {ec25:.0f} uS/cm at 25 C when settled."
+    told = {} if ec25 is None else {"ec25": f"{ec25:.0f}"}
+    note = ask.say("fit.note.settled" if told else "fit.note", **told)
     return Move(page=ask.page, acts={"note": ask.event(Note, note)}, passed=True)

@@ -66,7 +66,7 @@ def _fitted(ask: Ask) -> Move:
     cartridge = Cartridge(serial=serial, fitted_ms=at_ms, low_l=low, high_l=high)
     middle, sd = cartridge.before
     act = ask.event(
-        CartridgeFitted, "Fitting.", at_ms, cartridge_id=serial, litres_before=middle,
+        CartridgeFitted, ask.say("fit.note"), at_ms, cartridge_id=serial, litres_before=middle,
         litres_before_sd=sd,
     )  # fmt: skip
     return Move(page=changed(ask, cartridge=cartridge), acts={"cartridge": act}, passed=True)
@@ -169,7 +169,7 @@ def _drop_test(ask: Ask, water: str) -> DropTest | None:
         figures[counting.STEP_FIELDS[kind]] = step
     if not figures:
         return None
-    test: DropTest = ask.event(DropTest, "Fitting.", point=WATERS[water], **figures)
+    test: DropTest = ask.event(DropTest, ask.say("fit.note"), point=WATERS[water], **figures)
     return test
 
 
@@ -187,7 +187,7 @@ def _again(ask: Ask) -> Move:
     page = changed(ask, tallies=fresh, set_share=share, by_test=True, draft={})
     test = _drop_test(ask, "blended")
     acts: dict[str, Any] = {} if test is None else {"test": test}
-    acts["set"] = ask.event(BypassSet, "Fitting.", share=share)
+    acts["set"] = ask.event(BypassSet, ask.say("fit.note"), share=share)
     return Move(page=page, acts=acts)
 
 
@@ -265,12 +265,12 @@ def _take(ask: Ask) -> Move:
 @doing("bypass", "pass")
 def _set(ask: Ask) -> Move:
     share = ask.typed.number("share", 0.0, 95.0) / 100.0
-    act = ask.event(BypassSet, "Fitting.", share=share)
+    act = ask.event(BypassSet, ask.say("fit.note"), share=share)
     return Move(page=changed(ask, set_share=share, by_test=False), acts={"set": act}, passed=True)
 
 
 @doing("handover", "pass")
 def _hand_over(ask: Ask) -> Move:
     back = ask.typed.moment("back") if ask.typed.has("back") else None
-    act = ask.event(Note, "Handed over after fitting.")
+    act = ask.event(Note, ask.say("fit.note.handover"))
     return Move(page=changed(ask, back_ms=back), acts={"note": act}, passed=True)

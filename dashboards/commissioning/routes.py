@@ -43,7 +43,6 @@ CONTROL: Final = frozenset({"line", "step", "turn", "act", "nudge"})
 LATEST_S: Final = 13.0
 """A node tells of the last pulses within ten seconds, and a running site stores each second."""
 SETTLED_MS: Final = 1000
-AGAIN: Final = "Taken again while fitting."
 
 log = structlog.get_logger(__name__)
 
@@ -130,25 +129,28 @@ class Fitting:
             typed=Typed(fields=typed, reader=shot.reader, local=shot.site.local_time),
         )  # fmt: skip
         found = await run_in_threadpool(move, ask, step, act)
-        entries = await self._written(found, shot.page, step, who)
+        again = shot.reader.say("fit.note.again")
+        entries = await self._written(found, shot.page, step, who, again)
         page = kept(found.page, step, entries, shot.now_ms)
         await self._keep(page)
         log.info("fitting.pressed", line=page.line_id, step=step, act=act, who=who)
         return page
 
-    async def _written(self, found: Move, old: Progress, step: str, who: str) -> dict[str, str]:
-        """Write the acts down; one that was written before is corrected, if it still holds."""
+    async def _written(
+        self, found: Move, old: Progress, step: str, who: str, again: str
+    ) -> dict[str, str]:
+        """Write the acts down; one that was written before is corrected, if it still holds, with
+        `again` before its note."""
         entries = {}
         before = old.taken[step].entries if step in old.taken else {}
         for name, act in found.acts.items():
-            entries[name] = await self._write(act, entry_id(found.page, step, name),
-                                              before.get(name, ""), who)  # fmt: skip
+            act = msgspec.structs.replace(act, event_id=entry_id(found.page, step, name))
+            entries[name] = await self._write(act, before.get(name, ""), who, again)
         return entries
 
-    async def _write(self, act: AnyEvent, event_id: str, before: str, who: str) -> str:
-        act = msgspec.structs.replace(act, event_id=event_id)
-        if before and before != event_id and await self._holds(before):
-            act = msgspec.structs.replace(act, corrects=before, note=f"{AGAIN} {act.note}")
+    async def _write(self, act: AnyEvent, before: str, who: str, again: str) -> str:
+        if before and before != act.event_id and await self._holds(before):
+            act = msgspec.structs.replace(act, corrects=before, note=f"{again} {act.note}")
         entry = await self._book.record(act, who)
         return entry.event.event_id
 

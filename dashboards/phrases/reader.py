@@ -66,6 +66,10 @@ class Reader(msgspec.Struct, frozen=True, kw_only=True):
         """The text of this key with its blanks filled."""
         return self.language.texts[key].format(**values)
 
+    def counted(self, key: str, number: int, **values: str | int) -> str:
+        """The text of `KEY.one` or `KEY.many`, as the language counts, with its blank `n`."""
+        return self.say(f"{key}.{self.language.counted(number)}", n=number, **values)
+
     def has(self, key: str) -> bool:
         """Whether there is a text of this key."""
         return key in self.language.texts

@@ -289,7 +289,7 @@ def test_a_wrong_jug_is_left_out_and_drawn_again(tmp_path: Path) -> None:
         ) as guide:  # fmt: skip
             guide.run(("jugs",))
 
-    assert "1120.0 pulses/L is left out; draw one more." in person.text
+    assert "1\u202f120.0 pulses/L is left out; draw one more." in person.text
     (k,) = events_of(tmp_path / "harbour-steps.sqlite")
     assert k.pulses_per_l == pytest.approx(1370.0, rel=0.003)
 

@@ -4,6 +4,12 @@ from __future__ import annotations
 
 TEXTS = {
     "fit.title": "Fitting",
+    "fit.note": "Fitting.",
+    "fit.note.cell": "Fitting: dry and one KCl standard.",
+    "fit.note.jugs": "Fitting: {full} jugs at full, {brew} at brew-like flow.",
+    "fit.note.settled": "Fitting: outlet {ec25} µS/cm at 25 °C when settled.",
+    "fit.note.handover": "Handed over after fitting.",
+    "fit.note.again": "Taken again while fitting.",
     "fit.title-what": "Survey a line, fit its cartridge and meters, prove them, hand over: step by "
     "step, for the installer.",
     "fit.steps": "Steps",
