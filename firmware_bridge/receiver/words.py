@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 from urllib.parse import unquote
 
@@ -46,7 +48,7 @@ def understood(message: Incoming, prefix: str) -> Said | None:
 
     Raises ValueError with the reason where it is not what its topic promises.
     """
-    levels = message.topic.removeprefix(f"{prefix}/v{VERSION}/").split("/")
+    levels = _levels(message.topic, prefix)
     if not 2 <= len(levels) <= 3:
         raise ValueError("its topic is none of ours")
     if len(message.payload) > LARGEST_BYTES:
@@ -58,8 +60,14 @@ def understood(message: Incoming, prefix: str) -> Said | None:
         said: Said = _decoder(len(levels), name).decode(message.payload)
     except RecursionError as exc:
         raise ValueError("it is nested without end") from exc
-    _check(said, [unquote(level) for level in levels])
+    _check(said, levels)
     return said
+
+
+@lru_cache(maxsize=65_536)
+def _levels(topic: str, prefix: str) -> tuple[str, ...]:
+    """What a topic says below the prefix and version, in plain text."""
+    return tuple(unquote(part) for part in topic.removeprefix(f"{prefix}/v{VERSION}/").split("/"))
 
 
 def _decoder(depth: int, name: str) -> msgspec.json.Decoder[Any]:
@@ -72,7 +80,7 @@ def _decoder(depth: int, name: str) -> msgspec.json.Decoder[Any]:
     raise ValueError("its topic is none of ours")
 
 
-def _check(said: Said, levels: list[str]) -> None:
+def _check(said: Said, levels: Sequence[str]) -> None:
     """Raises ValueError where a message contradicts its topic or itself."""
     if said.v != VERSION:
         raise ValueError(f"it is of version {said.v}, not {VERSION}")

@@ -10,8 +10,9 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 import msgspec
-from sqlalchemy import bindparam, delete, insert, select, update
+from sqlalchemy import BigInteger, Text, case, delete, insert, select, update
 
+from analytics.errors import StoreError
 from firmware_bridge.fleet.ingest.cartridges import follow_cartridges, serve, sized
 from firmware_bridge.fleet.ingest.messages import Heard, Refused
 from firmware_bridge.fleet.ingest.newest import (
@@ -31,6 +32,8 @@ from firmware_bridge.fleet.ingest.step import Known, Params, Step
 from firmware_bridge.fleet.records.tables import alarms, doubts, events, lines, names
 from firmware_bridge.forward.payloads import BatchRow, Card, Now
 
+QUICK = ("reading", "draw")
+"""Kinds whose newest row stands in columns of its own."""
 MOST_LINES = 50
 """A site has no more lines than this; what it says of further ones goes aside."""
 DOUBTFUL = frozenset(
@@ -59,28 +62,86 @@ def lines_known(step: Step, known: Sequence[Known]) -> Lines:
     }
 
 
-def follow(step: Step, told: Sequence[Told], kept: Lines) -> None:
-    """Bring all that follows from fresh rows, cards and summaries up to date."""
+def follow(step: Step, told: Sequence[Told], there: dict[int, set[str]]) -> None:
+    """Bring all that follows from fresh rows, cards and summaries up to date.
+
+    `there` are the lines known to be kept already, by site; those that are made are added. Most
+    steps bring readings and draws of such lines only, which need no look at the rest.
+    """
+    grave = [each for each in told if _touches_more(each, there)]
     changed: Lines = {}
-    for known, fresh, heard in told:
+    kept = lines_known(step, [known for known, _, _ in grave])
+    for known, fresh, heard in grave:
         _card(step, known, heard.card, kept, changed)
         for line in _events(step, known, fresh):
             follow_cartridges(step, known.site_no, _line(known, line, kept, changed))
         for each in fresh:
-            if each.kind != "event" and each.line:
+            if each.line and each.kind != "event":
                 now = _line(known, each.line, kept, changed)
-                newest = each.rows if each.kind == "alarm" else (max(each.rows, key=_number),)
-                for row in newest:
+                rows = each.rows if each.kind == "alarm" else (max(each.rows, key=_number),)
+                for row in rows:
                     take_row(now, each.kind, row)
         for summary in heard.nows.values():
             _summary(known, summary, kept, changed)
     _alarms(step, changed)
-    serve(step, _estimates(told))
+    serve(step, _estimates(grave))
     _write_lines(step, changed)
+    for site_no, line in (*kept, *changed):
+        there.setdefault(site_no, set()).add(line)
+    for kind in QUICK:
+        _quick(step, told, kind, there)
 
 
-def over_lines(step: Step, known: Known, heard: Heard, there: set[str]) -> None:
+def _touches_more(told: Told, there: dict[int, set[str]]) -> bool:
+    """Whether more than the newest reading and draw of known lines changes."""
+    known, fresh, heard = told
+    if heard.card is not None or heard.nows:
+        return True
+    of_site = there.get(known.site_no, ())
+    return any(each.kind not in QUICK or each.line not in of_site for each in fresh)
+
+
+def _quick(step: Step, told: Sequence[Told], kind: str, there: dict[int, set[str]]) -> None:
+    """The newest reading, or draw, of every line that told of one."""
+    newest: dict[tuple[int, str], BatchRow] = {}
+    for known, fresh, heard in told:
+        rows = [(each.line, max(each.rows, key=_number)) for each in fresh if each.kind == kind]
+        rows += [(now.line, now.newest[kind]) for now in heard.nows.values() if kind in now.newest]
+        for line, row in rows:
+            place = (known.site_no, line)
+            if line and (place not in newest or newest[place].seq < row.seq):
+                newest[place] = row
+    given = [
+        {
+            "site_no": site_no, "line": line, "seq": row.seq, "at_ms": row.at_ms,
+            "body": _write.encode(row).decode(),
+        }
+        for (site_no, line), row in newest.items()
+    ]  # fmt: skip
+    if given and step.connection.execute(_newer(step, kind, given)).rowcount < len(given):
+        there.clear()  # another database than we thought, such as a restored one
+        raise StoreError("a line is not in the records any more", "It is made again.")
+
+
+def _newer(step: Step, kind: str, given: Params) -> Any:
+    """Let the newer of two rows stand."""
+    new = step.records.given(
+        given, site_no=BigInteger, line=Text, seq=BigInteger, at_ms=BigInteger, body=Text
+    )
+    number = lines.c[f"{kind}_seq"]
+    names_ = {kind: new.c.body, f"{kind}_ms": new.c.at_ms, f"{kind}_seq": new.c.seq}
+    values = {
+        name: case((new.c.seq > number, value), else_=lines.c[name])
+        for name, value in names_.items()
+    }
+    here = (lines.c.site_no == new.c.site_no) & (lines.c.line == new.c.line)
+    return update(lines).where(here).values(values)
+
+
+def over_lines(step: Step, known: Known, heard: Heard) -> None:
     """Put aside what is said of more lines than a site can have."""
+    asked = select(lines.c.line).where(lines.c.site_no == known.site_no)
+    there = set(step.connection.scalars(asked))
     named = {batch.line for batch in heard.batches} | set(heard.nows)
     if len(there | named) <= MOST_LINES:
         return
@@ -121,9 +182,8 @@ def _summary(known: Known, summary: Now, kept: Lines, changed: Lines) -> None:
     if not summary.line:
         return
     now = _line(known, summary.line, kept, changed)
-    for kind, row in summary.newest.items():
-        if kind in ("reading", "draw", "estimate"):
-            take_row(now, kind, row)
+    if "estimate" in summary.newest:
+        take_row(now, "estimate", summary.newest["estimate"])
     for row in summary.alarms.values():
         take_row(now, "alarm", row)
 
@@ -144,19 +204,18 @@ def _write_lines(step: Step, changed: Lines) -> None:
     for (site_no, line), now in changed.items():
         row = finish(now)
         if now.line_no is None:
-            new.append({"site_no": site_no, "line": line, **row})
+            new.append({"site_no": site_no, "line": line, "reading": "", "draw": "", **row})
         else:
-            old.append({"no": now.line_no, **{f"new_{name}": row[name] for name in COLUMNS}})
+            old.append({"no": now.line_no, **row})
     step.many(insert(lines), new)
-    step.many(_UPDATE, old)
+    if old:
+        types = {name: lines.c[name].type for name in COLUMNS}
+        given = step.records.given(old, no=BigInteger, **types)
+        values = {name: given.c[name] for name in COLUMNS}
+        step.connection.execute(update(lines).where(lines.c.line_no == given.c.no).values(values))
 
 
 COLUMNS = (*EMPTY, "newest")
-_UPDATE = (
-    update(lines)
-    .where(lines.c.line_no == bindparam("no"))
-    .values(**{name: bindparam(f"new_{name}") for name in COLUMNS})
-)
 
 
 def _alarms(step: Step, changed: Lines) -> None:

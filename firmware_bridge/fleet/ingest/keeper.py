@@ -19,9 +19,9 @@ from sqlalchemy import update
 from analytics.errors import StoreError, StoreFailing
 from analytics.samples import DAY_MS
 from firmware_bridge.fleet.ingest.confirming import SPANS_ASKED
-from firmware_bridge.fleet.ingest.follow import follow, lines_known, over_lines
+from firmware_bridge.fleet.ingest.follow import follow, over_lines
 from firmware_bridge.fleet.ingest.messages import LONGEST_AHEAD, Heard, Refused, sorted_by_site
-from firmware_bridge.fleet.ingest.presence import one_box, presence
+from firmware_bridge.fleet.ingest.presence import one_box, presence, recall_cards, same_cards
 from firmware_bridge.fleet.ingest.rows import Fresh, chunk_of, fresh_rows
 from firmware_bridge.fleet.ingest.step import Known, Step
 from firmware_bridge.fleet.records.engine import Records
@@ -67,6 +67,7 @@ class Keeper:
         self._prefix = prefix
         self._adopt = adopt_newcomers
         self._thin_after_ms = round(readings_days * DAY_MS)
+        self._lines: dict[int, set[str]] = {}
         self.counts = Counts()
 
     def take(self, messages: Sequence[Incoming], now_ms: int) -> list[Answer]:
@@ -103,6 +104,7 @@ class Keeper:
             self._records.writes_chunks(connection)
             step = Step(self._records, connection, now_ms)
             known = step.lock((site for site in heard if site), adopt=self._adopt)
+            same_cards(step, heard)
             waiting = self._keep(step, known, heard)
             step.write(known.values())
         self._count(len(messages), step)
@@ -125,19 +127,15 @@ class Keeper:
             if of_site.state == "adopted":
                 step.aside += said.refused
                 told.append((of_site, said))
-        lines = lines_known(step, [of_site for of_site, _ in told])
-        there: dict[int, set[str]] = {}
-        for site_no, line in lines:
-            there.setdefault(site_no, set()).add(line)
-        fresh = [
-            (each, self._rows(step, each, said, there.get(each.site_no, set())), said)
-            for each, said in told
-        ]
-        follow(step, fresh, lines)
+        recall_cards(step, [pair for pair in told if pair[0].site_no not in self._lines])
+        fresh = [(each, self._rows(step, each, said), said) for each, said in told]
+        follow(step, fresh, self._lines)
         return [each for each, said in told if each.new or said.batches or said.gone]
 
-    def _rows(self, step: Step, known: Known, said: Heard, there: set[str]) -> list[Fresh]:
-        over_lines(step, known, said, there)
+    def _rows(self, step: Step, known: Known, said: Heard) -> list[Fresh]:
+        there = self._lines.get(known.site_no)
+        if any(batch.line not in (there or ()) for batch in said.batches):
+            over_lines(step, known, said)
         for gone in said.gone:
             _hold_gone(step, known, gone.spans, self._prefix)
         for number in said.let_go:

@@ -6,6 +6,7 @@ Nothing here knows what is held already; that is decided under the site's lock.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 from urllib.parse import unquote
 
@@ -120,6 +121,7 @@ def sorted_by_site(messages: Sequence[Incoming], prefix: str) -> dict[str, Heard
     return found
 
 
+@lru_cache(maxsize=65_536)
 def site_of(topic: str, prefix: str) -> str:
     """The site a topic belongs to; empty where it is none of ours."""
     levels = topic[len(prefix) + 1 :].split("/", 2)

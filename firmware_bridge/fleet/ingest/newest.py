@@ -1,4 +1,4 @@
-"""How a line stands: the newest row of each kind and of each alarm, whatever order they come in."""
+"""How a line stands: the newest estimate and change of each alarm, whatever order they come in."""
 
 from __future__ import annotations
 
@@ -63,16 +63,10 @@ def take_row(now: LineNow, kind: str, row: BatchRow) -> None:
             now.newest.alarms[name] = msgspec.Raw(_write.encode(without_name(row)))
             now.alarms_changed = True
         return
-    if not _newer(now.newest.newest.get(kind), row):
+    if kind != "estimate" or not _newer(now.newest.newest.get(kind), row):
         return
     now.newest.newest[kind] = msgspec.Raw(_write.encode(without_name(row)))
-    columns = now.columns
-    if kind == "reading":
-        columns["reading_ms"] = row.at_ms
-    elif kind == "draw":
-        columns["draw_ms"] = row.at_ms
-    elif kind == "estimate":
-        _estimate(columns, row)
+    _estimate(now.columns, row)
 
 
 def take_card(now: LineNow, told: LineCard) -> None:
@@ -147,6 +141,6 @@ EMPTY: dict[str, Any] = {
     **{f"{name}_{q}": None for name in ("remaining_l", "days_left") for q in QUANTILES},
     **{f"end_{q}_ms": None for q in QUANTILES},
     "outlet_hardness_mmol_l_p50": None, "raw_hardness_mmol_l_p50": None,
-    "raw_alkalinity_meq_l_p50": None, "state": "unknown", "reading_ms": None, "draw_ms": None,
+    "raw_alkalinity_meq_l_p50": None, "state": "unknown",
 }  # fmt: skip
 """The columns of a line that follow from what the site says, before it has said anything."""

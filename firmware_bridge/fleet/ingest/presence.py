@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from contextlib import suppress
 from typing import Any
+
+import msgspec
+from sqlalchemy import select
 
 from firmware_bridge.fleet.ingest.messages import Heard, Refused
 from firmware_bridge.fleet.ingest.step import HEARD_EVERY_MS, Known, Step
+from firmware_bridge.fleet.records.tables import sites
+from firmware_bridge.forward.payloads import Card
 
 CLOCK_AHEAD_MS = 300_000
 """A newest row so far ahead of our clock means that one of the clocks is wrong."""
+
+_card = msgspec.json.Decoder(Card)
 
 
 def one_box(step: Step, known: Known, said: Heard) -> None:
@@ -40,7 +49,6 @@ def one_box(step: Step, known: Known, said: Heard) -> None:
 
 def presence(step: Step, known: Known, said: Heard) -> None:
     """When a site was heard, who it says it is, whether it is connected, how its clock goes."""
-    card = said.card if said.card is not None and said.card_text != known.card else None
     online = known.online if said.online is None else said.online.online
     due = known.heard_ms is None or step.now_ms - known.heard_ms >= HEARD_EVERY_MS
     if due or online != known.online or known.new or known.claimed:
@@ -48,19 +56,42 @@ def presence(step: Step, known: Known, said: Heard) -> None:
         _clock(step, known, ahead)
         step.sites.append(
             {
-                "no": known.site_no, "new_heard_ms": max(step.now_ms, known.heard_ms or 0),
-                "new_online": online, "new_box": known.box, "new_clock_ahead_ms": ahead,
+                "no": known.site_no, "heard_ms": max(step.now_ms, known.heard_ms or 0),
+                "online": online, "box": known.box, "clock_ahead_ms": ahead,
             }
         )  # fmt: skip
-    if card is not None:
+    if said.card is not None:
+        card = said.card
         step.cards.append(
             {
-                "no": known.site_no, "new_card": said.card_text, "new_name": card.name,
-                "new_service": card.service, "new_program": card.program,
+                "no": known.site_no, "card": said.card_text, "name": card.name,
+                "service": card.service, "program": card.program,
             }
         )  # fmt: skip
-    elif said.card is not None:
-        said.card = None  # nothing new on it
+
+
+def same_cards(step: Step, heard: dict[str, Heard]) -> None:
+    """Pass over cards that are kept already, word for word: brokers repeat them."""
+    told = {site: each for site, each in heard.items() if each.card is not None}
+    if not told:
+        return
+    where = step.records.among_texts(sites.c.site, told)
+    for site, text in step.connection.execute(select(sites.c.site, sites.c.card).where(where)):
+        if told[site].card_text == text:
+            told[site].card = None
+
+
+def recall_cards(step: Step, told: Sequence[tuple[Known, Heard]]) -> None:
+    """Sites that are new to this worker are heard with the card they showed before."""
+    without = {known.site_no: heard for known, heard in told if heard.card is None}
+    if not without:
+        return
+    where = step.records.among(sites.c.site_no, without)
+    for site_no, text in step.connection.execute(
+        select(sites.c.site_no, sites.c.card).where(where)
+    ):
+        with suppress(msgspec.MsgspecError):  # none was shown yet
+            without[site_no].card = _card.decode(text)
 
 
 def _clock(step: Step, known: Known, ahead: int | None) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from typing import Any
 
 import msgspec
-from sqlalchemy import bindparam, func, insert, select, update
+from sqlalchemy import BigInteger, Text, func, select, update
 from sqlalchemy.engine import Connection
 
 from firmware_bridge.fleet.ingest.asides import put_aside
@@ -39,7 +39,6 @@ class Known(msgspec.Struct):
     state: str
     box: str
     online: bool | None
-    card: str
     heard_ms: int | None
     clock_ahead_ms: int | None
     muted_until_ms: int | None
@@ -84,9 +83,9 @@ class Step:
     def write(self, known: Iterable[Known]) -> None:
         """Send everything that was gathered."""
         self._held([each for each in known if each.changed])
-        self.many(insert(chunks), self.chunks)
-        self.many(_HEARD, self.sites)
-        self.many(_CARD, self.cards)
+        self.records.load(self.connection, chunks, self.chunks)
+        self._sites(self.sites, HEARD)
+        self._sites(self.cards, CARD)
         self.many(self.records.upsert(doubts, ("site_no", "line", "doubt"), ("body",)), self.doubts)
         for site_no, doubt in self.no_doubts:
             gone = (doubts.c.site_no == site_no) & (doubts.c.doubt == doubt)
@@ -116,7 +115,7 @@ class Step:
         asked = _KNOWN.where(where).with_for_update(key_share=True)
         return {
             row.site: Known(
-                row.site_no, row.site, row.state, row.box, row.online, row.card, row.heard_ms,
+                row.site_no, row.site, row.state, row.box, row.online, row.heard_ms,
                 row.clock_ahead_ms, row.muted_until_ms, Spans(_pairs.decode(row.spans)), row.era,
             )
             for row in self.connection.execute(asked)
@@ -138,47 +137,40 @@ class Step:
         return True
 
     def _held(self, known: list[Known]) -> None:
-        self.many(
-            _HELD,
-            [
-                {
-                    "no": each.site_no, "new_spans": _write.encode(each.held.pairs()).decode(),
-                    "new_up_to": each.held.up_to, "new_highest": each.held.highest,
-                }
-                for each in known
-            ],
-        )  # fmt: skip
+        if not known:
+            return
+        rows = [
+            {
+                "no": each.site_no, "spans": _write.encode(each.held.pairs()).decode(),
+                "up_to": each.held.up_to, "highest": each.held.highest,
+            }
+            for each in known
+        ]  # fmt: skip
+        new = self.records.given(
+            rows, no=BigInteger, spans=Text, up_to=BigInteger, highest=BigInteger
+        )
+        values = {name: new.c[name] for name in ("spans", "up_to", "highest")}
+        here = held.c.site_no == new.c.no
+        self.connection.execute(
+            update(held).where(here).values(version=held.c.version + 1, **values)
+        )
+
+    def _sites(self, rows: Params, names: tuple[str, ...]) -> None:
+        if not rows:
+            return
+        types = {name: sites.c[name].type for name in names}
+        new = self.records.given(rows, no=BigInteger, **types)
+        values = {name: new.c[name] for name in names}
+        self.connection.execute(update(sites).where(sites.c.site_no == new.c.no).values(values))
 
 
+HEARD = ("heard_ms", "online", "box", "clock_ahead_ms")
+CARD = ("card", "name", "service", "program")
 _KNOWN = (
     select(
-        sites.c.site_no, sites.c.site, sites.c.state, sites.c.box, sites.c.online, sites.c.card,
+        sites.c.site_no, sites.c.site, sites.c.state, sites.c.box, sites.c.online,
         sites.c.heard_ms, sites.c.clock_ahead_ms, sites.c.muted_until_ms, held.c.spans, held.c.era,
     )
     .join(held, held.c.site_no == sites.c.site_no)
     .order_by(sites.c.site_no)
-)  # fmt: skip
-_HELD = (
-    update(held)
-    .where(held.c.site_no == bindparam("no"))
-    .values(
-        spans=bindparam("new_spans"), up_to=bindparam("new_up_to"),
-        highest=bindparam("new_highest"), version=held.c.version + 1,
-    )
-)  # fmt: skip
-_HEARD = (
-    update(sites)
-    .where(sites.c.site_no == bindparam("no"))
-    .values(
-        heard_ms=bindparam("new_heard_ms"), online=bindparam("new_online"),
-        box=bindparam("new_box"), clock_ahead_ms=bindparam("new_clock_ahead_ms"),
-    )
-)  # fmt: skip
-_CARD = (
-    update(sites)
-    .where(sites.c.site_no == bindparam("no"))
-    .values(
-        card=bindparam("new_card"), name=bindparam("new_name"), service=bindparam("new_service"),
-        program=bindparam("new_program"),
-    )
 )  # fmt: skip

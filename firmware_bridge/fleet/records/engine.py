@@ -11,17 +11,22 @@ What is committed is on the disk: SQLite with `synchronous = FULL`, PostgreSQL w
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self
 
 import msgspec
 from sqlalchemy import (
+    JSON,
     ColumnElement,
     Engine,
+    FromClause,
     Table,
+    Text,
     bindparam,
+    cast,
+    column,
     create_engine,
     event,
     func,
@@ -59,6 +64,7 @@ class Records:
         self.where = where.render_as_string(hide_password=True)
         self.is_sqlite = where.get_backend_name() == "sqlite"
         self.engine = _engine(where.set(password=str(password)) if password else where)
+        self._driver_error: type[Exception] = self.engine.dialect.loaded_dbapi.Error
         self._path = Path(where.database or "") if self.is_sqlite else None
         if self._path is not None:
             _folder_of(self._path)
@@ -87,13 +93,13 @@ class Records:
         with self._in_our_words(), self.engine.begin() as connection:
             yield connection
 
-    def among(self, column: ColumnElement[Any], values: Iterable[int]) -> ColumnElement[bool]:
+    def among(self, of: ColumnElement[Any], values: Iterable[int]) -> ColumnElement[bool]:
         """Whether a column of whole numbers is one of `values`, however many these are."""
-        return self._among(column, list(values), postgresql.BIGINT())
+        return self._among(of, list(values), postgresql.BIGINT())
 
-    def among_texts(self, column: ColumnElement[Any], values: Iterable[str]) -> ColumnElement[bool]:
+    def among_texts(self, of: ColumnElement[Any], values: Iterable[str]) -> ColumnElement[bool]:
         """Whether a column of texts is one of `values`, however many these are."""
-        return self._among(column, list(values), postgresql.TEXT())
+        return self._among(of, list(values), postgresql.TEXT())
 
     def upsert(self, table: Table, key: tuple[str, ...], changes: tuple[str, ...] = ()) -> Any:
         """An insert that changes the row that is there already, or leaves it without `changes`."""
@@ -102,6 +108,41 @@ class Records:
             return made.on_conflict_do_nothing(index_elements=list(key))
         new = {name: made.excluded[name] for name in changes}
         return made.on_conflict_do_update(index_elements=list(key), set_=new)
+
+    def given(self, rows: Sequence[Mapping[str, Any]], **columns: Any) -> FromClause:
+        """Rows of our own as a table in a statement: one round trip, however many they are.
+
+        `columns` are the names with their types of SQLAlchemy.
+        """
+        text_ = bindparam(None, msgspec.json.encode(rows).decode(), type_=Text)
+        if self.is_sqlite:
+            parts = func.json_each(text_).table_valued("value")
+            each: Any = [
+                func.json_extract(parts.c.value, f"$.{name}", type_=kind).label(name)
+                for name, kind in columns.items()
+            ]
+            return select(*each).subquery("given")
+        named = [column(name, kind) for name, kind in columns.items()]
+        made = func.json_to_recordset(cast(text_, JSON)).table_valued(*named, name="given")
+        return made.render_derived(with_types=True)
+
+    def load(self, connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
+        """Many rows into a table in the quickest way; all of them have the same columns."""
+        if not rows:
+            return
+        names = list(rows[0])
+        values = [tuple(row.values()) for row in rows]
+        listed = ", ".join(f'"{name}"' for name in names)
+        if self.is_sqlite:
+            marks_ = ", ".join("?" for _ in names)
+            made = f'INSERT INTO "{table.name}" ({listed}) VALUES ({marks_})'
+            connection.exec_driver_sql(made, values)
+            return
+        driver: Any = connection.connection.driver_connection
+        into = f'COPY "{table.name}" ({listed}) FROM STDIN'
+        with driver.cursor() as cursor, cursor.copy(into) as copy:
+            for value in values:
+                copy.write_row(value)
 
     def mark(self, connection: Connection, name: str) -> str:
         """A small thing that was remembered; empty where it was not."""
@@ -128,15 +169,13 @@ class Records:
             with self.begin() as connection:
                 connection.execute(text(f"SELECT pg_advisory_xact_lock({WRITING})"))
 
-    def _among(
-        self, column: ColumnElement[Any], values: list[Any], kind: Any
-    ) -> ColumnElement[bool]:
+    def _among(self, of: ColumnElement[Any], values: list[Any], kind: Any) -> ColumnElement[bool]:
         if self.is_sqlite:
             given: Any = bindparam(None, msgspec.json.encode(values).decode())
             parts = func.json_each(given).table_valued("value")
-            return column.in_(select(parts.c.value))
+            return of.in_(select(parts.c.value))
         given = bindparam(None, values, type_=postgresql.ARRAY(kind))
-        return column == func.any(given)
+        return of == func.any(given)
 
     def _make(self) -> None:
         with self.begin() as connection:
@@ -157,15 +196,17 @@ class Records:
     def _in_our_words(self) -> Iterator[None]:
         try:
             yield
-        except SQLAlchemyError as exc:
+        except (SQLAlchemyError, self._driver_error) as exc:
             raise self._translated(exc) from exc
 
-    def _translated(self, exc: SQLAlchemyError) -> StoreError:
-        cause = exc.orig if isinstance(exc, DBAPIError) else None
+    def _translated(self, exc: Exception) -> StoreError:
+        cause = None if isinstance(exc, SQLAlchemyError) else exc
+        if isinstance(exc, DBAPIError):
+            cause = exc.orig
         if isinstance(cause, sqlite3.Error) and self._path is not None:
             return translated(cause, self._path)
         said = " ".join(str(cause or exc).split())[:300]
-        if isinstance(exc, DBAPIError) and _passes(exc):
+        if cause is not None and _passes(cause):
             return StoreFailing(
                 f"{self.where} does not answer: {said}",
                 "See that the database runs; it is tried again.",
@@ -178,11 +219,10 @@ def open_records(url: str, password: Secret = Secret("")) -> Records:  # noqa: B
     return Records(url, password)
 
 
-def _passes(exc: DBAPIError) -> bool:
+def _passes(cause: BaseException) -> bool:
     """Whether the same may work a moment later: the connection, a lock, want of room."""
-    state = str(getattr(exc.orig, "sqlstate", None) or "")
-    passing = state[:2] in ("08", "40", "53", "55", "57", "58", "XX")
-    return passing or exc.connection_invalidated or not state
+    state = str(getattr(cause, "sqlstate", None) or "")
+    return not state or state[:2] in ("08", "40", "53", "55", "57", "58", "XX")
 
 
 def _folder_of(path: Path) -> None:

@@ -171,9 +171,14 @@ lines = Table(  # one row a line as it stands: what lists and searches read
     Column("raw_hardness_mmol_l_p50", Float),
     Column("raw_alkalinity_meq_l_p50", Float),
     _text("state", default="unknown"),
-    _text("newest", default="{}"),  # JSON: newest rows, as the site's `now` has them
+    _text("newest", default="{}"),  # JSON: newest estimate and alarms, as in `now`
     _ms("reading_ms"),
     _ms("draw_ms"),
+    # the newest reading and draw, and their numbers: what changes most, apart from the rest
+    _text("reading"),
+    Column("reading_seq", BigInteger, nullable=False, default=0),
+    _text("draw"),
+    Column("draw_seq", BigInteger, nullable=False, default=0),
     UniqueConstraint("site_no", "line"),
     Index("lines_by_end", "end_p05_ms"),
 )
