@@ -33,8 +33,14 @@ class Calendar(msgspec.Struct, frozen=True, kw_only=True):
     months_short: tuple[str, ...]
     weekdays: tuple[str, ...]
     weekdays_short: tuple[str, ...]
+    day: str = "{n}"
+    """A day of the month: "{n}." in German."""
+    first_of_month: str = ""
+    """The first, where it is written otherwise: "1er" in French."""
     day_month: str = "{day} {month}"
     day_month_year: str = "{day} {month} {year}"
+    weekday_date: str = "{weekday} {date}"
+    weekday_clock: str = "{weekday} {clock}"
     now: str = "now"
     seconds_ago: str = "{n} s ago"
     minutes_ago: str = "{n} min ago"
@@ -68,23 +74,34 @@ class When:
         """Day and month, "14 May", with the year where it is another year than today's."""
         words = self._words
         pattern = words.day_month_year if self._with_year(day, year) else words.day_month
-        return pattern.format(day=day.day, month=words.months[day.month - 1], year=day.year)
+        return pattern.format(
+            day=self._number(day), month=words.months[day.month - 1], year=day.year
+        )
+
+    def _number(self, day: date) -> str:
+        words = self._words
+        if day.day == 1 and words.first_of_month:
+            return words.first_of_month
+        return words.day.format(n=day.day)
+
+    def _dated(self, weekday: str, text: str) -> str:
+        return self._words.weekday_date.format(weekday=weekday, date=text)
 
     def _with_year(self, day: date, year: bool | None) -> bool:
         return day.year != self.today.year if year is None else year
 
     def long(self, day: date) -> str:
         """Weekday and date, "Thursday 14 May"."""
-        return f"{self._words.weekdays[day.weekday()]} {self.short(day)}"
+        return self._dated(self._words.weekdays[day.weekday()], self.short(day))
 
     def medium(self, day: date) -> str:
         """Short weekday and date, "Thu 14 May"."""
-        return f"{self.weekday(day)} {self.short(day)}"
+        return self._dated(self.weekday(day), self.short(day))
 
     def brief(self, day: date) -> str:
         """Day and short month, "14 May", "28 Apr"."""
         return self._words.day_month.format(
-            day=day.day, month=self._words.months_short[day.month - 1]
+            day=self._number(day), month=self._words.months_short[day.month - 1]
         )
 
     def month_short(self, day: date) -> str:
@@ -93,14 +110,14 @@ class When:
 
     def brief_medium(self, day: date) -> str:
         """Short weekday and short month, "Fri 3 Apr"."""
-        return f"{self.weekday(day)} {self.brief(day)}"
+        return self._dated(self.weekday(day), self.brief(day))
 
     def brief_range(self, first: date, last: date) -> str:
         """A range of days with short months, for drawings."""
         if first == last:
             return self.brief(first)
         if (first.year, first.month) == (last.year, last.month):
-            return f"{first.day}{EN_DASH}{self.brief(last)}"
+            return f"{self._number(first)}{EN_DASH}{self.brief(last)}"
         return f"{self.brief(first)} {self._words.range_word} {self.brief(last)}"
 
     def month(self, day: date) -> str:
@@ -116,7 +133,7 @@ class When:
         if first == last:
             return self.short(first)
         if (first.year, first.month) == (last.year, last.month):
-            return f"{first.day}{EN_DASH}{self.short(last)}".replace(" ", THIN)
+            return f"{self._number(first)}{EN_DASH}{self.short(last)}".replace(" ", THIN)
         year = first.year != last.year or self._with_year(first, None)
         return f"{self.short(first, year=year)} {self._words.range_word} {self.short(last)}"
 
@@ -143,5 +160,7 @@ class When:
         if day == self.today:
             return self.clock(at_ms)
         if abs((self.today - day).days) < 7:
-            return f"{self._words.weekdays[day.weekday()]} {self.clock(at_ms)}"
+            return self._words.weekday_clock.format(
+                weekday=self._words.weekdays[day.weekday()], clock=self.clock(at_ms)
+            )
         return self.medium(day)

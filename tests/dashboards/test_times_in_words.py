@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+import msgspec
 import pytest
 
 from analytics.samples import DAY_MS, HOUR_MS, MINUTE_MS
@@ -47,6 +48,25 @@ def test_age_grows_from_seconds_to_days(gone_ms: int, text: str) -> None:
 def test_range_of_days_names_the_month_once(first: date, last: date, text: str) -> None:
     """Days of one month share its name; years are named where they change."""
     assert now().days_range(first, last).replace("\u202f", " ") == text
+
+
+@pytest.mark.parametrize(
+    ("patterns", "day", "span"),
+    [
+        ({"day": "{n}.", "weekday_date": "{weekday}, {date}"}, "Thu, 14. May", "1.–14. May"),
+        ({"first_of_month": "1er"}, "Thu 14 May", "1er–14 May"),
+    ],
+)
+def test_days_are_written_as_the_language_has_it(
+    patterns: dict[str, str], day: str, span: str
+) -> None:
+    """A point after the day, a comma after the weekday, a first that is no "1"."""
+    calendar = msgspec.structs.replace(languages()["en"].calendar, **patterns)
+    when = When(calendar, BERLIN, NOW_MS)
+    first, last = date(2026, 5, 1), date(2026, 5, 14)
+
+    assert when.medium(last) == day
+    assert when.days_range(first, last).replace("\u202f", " ") == span
 
 
 def test_day_turns_at_local_midnight_across_summer_time() -> None:
