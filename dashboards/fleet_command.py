@@ -65,7 +65,7 @@ def run(fleet_file: Path, ingest_only: bool) -> None:
 
     file = load_fleet(fleet_file)
     set_up_logs()
-    with Fleet(file) as fleet:
+    with Fleet(file, ingest_only=ingest_only) as fleet:
         where = f"{file.broker.host}:{file.broker.port}"
         click.echo(f"{file.company}: reading from {where}, records in {fleet.records.where}")
         _until_told(fleet, ingest_only)

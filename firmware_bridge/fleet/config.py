@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal, TypeVar
 
 import msgspec
 
+from analytics.fleet.due import Rules
 from firmware_bridge.config import kinds, rules, sample, toml_file
 from firmware_bridge.config.box_tables import IN_CLEAR
 from firmware_bridge.config.fault import Fault, Refused, nearest
@@ -43,6 +44,7 @@ from firmware_bridge.secrets import Secret
 
 T = TypeVar("T", bound=msgspec.Struct)
 HEADINGS = ("company", "broker", "records", "series", "page")
+SILENT_S = Rules().silent_ms / 1000
 SAMPLE = "lastlitre fleet sample FLEET.toml"
 POSTGRESQL = "postgresql+psycopg://"
 OPENING = """
@@ -85,6 +87,14 @@ class CompanyTable(msgspec.Struct, frozen=True, kw_only=True):
             live=True,
         ),
     ] = "UTC"
+    silent_after_s: Annotated[
+        float,
+        asks(
+            "A site that says nothing for so long is listed as silent.",
+            quantity(kinds.SPAN_S, low=60.0, high=864_000.0),
+            example='"26 h"',
+        ),
+    ] = msgspec.field(name="silent_after", default=SILENT_S)
     newcomers: Annotated[
         Literal["wait", "adopt"],
         asks(
@@ -236,6 +246,7 @@ class FleetFile(msgspec.Struct, frozen=True, kw_only=True):
     series: LineProtocolOptions | None = None
     page: FleetPage = FleetPage()
     keep: Keep = Keep()
+    silent_after_s: float = SILENT_S
     folder: str = "."
     """The fleet file's own folder."""
 
@@ -351,6 +362,7 @@ def _fleet(tables: _Tables, path: Path, environment: Mapping[str, str] | None = 
     return FleetFile(
         company=company.name,
         time_zone=company.time_zone,
+        silent_after_s=company.silent_after_s,
         adopt_newcomers=company.newcomers == "adopt",
         broker=settled(tables.broker, MqttOptions, environment),
         group=tables.broker.group,

@@ -10,10 +10,12 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from typing import Self
 
+from firmware_bridge.fleet.caretaker import Caretaker
 from firmware_bridge.fleet.config import FleetFile
 from firmware_bridge.fleet.ingest.keeper import Keeper
 from firmware_bridge.fleet.ingest.worker import Worker, WorkerPace
 from firmware_bridge.fleet.records.engine import Records, open_records
+from firmware_bridge.fleet.series.feeder import Feeder
 
 
 class Fleet:
@@ -23,12 +25,17 @@ class Fleet:
         self,
         file: FleetFile,
         *,
+        ingest_only: bool = False,
         pace: WorkerPace = WorkerPace(),  # noqa: B008 - it is frozen
         now_ms: Callable[[], int] = lambda: time.time_ns() // 1_000_000,
     ) -> None:
-        """Open the records; raises StoreError. Nothing is read from the broker before `with`."""
+        """Open the records; raises StoreError. Nothing is read from the broker before `with`.
+
+        `ingest_only`: a further worker, which leaves the tidying and the series to the first.
+        """
         self.file = file
         self.now_ms = now_ms
+        self._ingest_only = ingest_only
         self.records: Records = open_records(file.records_url, file.records_password)
         keeper = Keeper(
             self.records,
@@ -39,11 +46,25 @@ class Fleet:
         self.worker = Worker(
             self.records, file.broker, file.group, keeper, pace=pace, now_ms=now_ms
         )
+        self.caretaker = Caretaker(
+            self.records,
+            keeper,
+            file.keep,
+            silent_after_ms=round(file.silent_after_s * 1000),
+            now_ms=now_ms,
+        )
+        self.series: Feeder | None = None
+        if file.series is not None:
+            self.series = Feeder(self.records, file.series, now_ms=now_ms)
         self._parts = ExitStack()
 
     def __enter__(self) -> Self:
         self._parts.callback(self.records.close)
         self._parts.enter_context(self.worker)
+        if not self._ingest_only:
+            self._parts.enter_context(self.caretaker)
+            if self.series is not None:
+                self._parts.enter_context(self.series)
         return self
 
     def __exit__(self, *_: object) -> None:

@@ -27,9 +27,10 @@ from firmware_bridge.fleet.ingest.newest import (
     take_card,
     take_row,
 )
-from firmware_bridge.fleet.ingest.rows import Fresh, without_name
+from firmware_bridge.fleet.ingest.persons import numbers_of, without_name
+from firmware_bridge.fleet.ingest.rows import Fresh
 from firmware_bridge.fleet.ingest.step import Known, Params, Step
-from firmware_bridge.fleet.records.tables import alarms, doubts, events, lines, names
+from firmware_bridge.fleet.records.tables import alarms, doubts, events, lines
 from firmware_bridge.forward.payloads import BatchRow, Card, Now
 
 QUICK = ("reading", "draw")
@@ -264,7 +265,7 @@ def _events(step: Step, known: Known, fresh: list[Fresh]) -> list[str]:
     told = [(each.line, row) for each in fresh if each.kind == "event" for row in each.rows]
     if not told:
         return []
-    whose = _names(step, known, {row.words["who"] for _, row in told if row.words.get("who")})
+    whose = numbers_of(step, known, [row for _, row in told])
     rows = [
         {
             "site_no": known.site_no, "era": known.era, "seq": row.seq, "line": line,
@@ -276,15 +277,3 @@ def _events(step: Step, known: Known, fresh: list[Fresh]) -> list[str]:
     ]  # fmt: skip
     step.many(insert(events), rows)
     return sorted({line for line, _ in told if line})
-
-
-def _names(step: Step, known: Known, said: set[str]) -> dict[str, int]:
-    """Numbers of the names of people of a site; text a database could not hold is left out."""
-    plain = {name: name.replace("\0", "") for name in said}
-    rows = [{"site_no": known.site_no, "name": name} for name in sorted(set(plain.values()))]
-    step.many(step.records.upsert(names, ("site_no", "name")), rows)
-    if not rows:
-        return {}
-    asked = select(names.c.name, names.c.name_no).where(names.c.site_no == known.site_no)
-    numbers = {row.name: row.name_no for row in step.connection.execute(asked)}
-    return {name: numbers[kept] for name, kept in plain.items()}

@@ -64,7 +64,7 @@ class Keeper:
         readings_days: float = 90.0,
     ) -> None:
         self._records = records
-        self._prefix = prefix
+        self.prefix = prefix
         self._adopt = adopt_newcomers
         self._thin_after_ms = round(readings_days * DAY_MS)
         self._lines: dict[int, set[str]] = {}
@@ -99,7 +99,7 @@ class Keeper:
             step.write(())
 
     def _take(self, messages: Sequence[Incoming], now_ms: int) -> list[Answer]:
-        heard = sorted_by_site(messages, self._prefix)
+        heard = sorted_by_site(messages, self.prefix)
         with self._records.begin() as connection:
             self._records.writes_chunks(connection)
             step = Step(self._records, connection, now_ms)
@@ -137,7 +137,7 @@ class Keeper:
         if any(batch.line not in (there or ()) for batch in said.batches):
             over_lines(step, known, said)
         for gone in said.gone:
-            _hold_gone(step, known, gone.spans, self._prefix)
+            _hold_gone(step, known, gone.spans, self.prefix)
         for number in said.let_go:
             known.held.add(number, number)
             known.changed = True

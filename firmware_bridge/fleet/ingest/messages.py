@@ -170,6 +170,11 @@ def _not_understood(heard: Heard, message: Incoming, prefix: str, why: str) -> N
         _add(heard, good)
 
 
+def not_newer(message: Incoming, prefix: str) -> bool:
+    """Whether this program is new enough for a message."""
+    return not _from_a_newer(message, prefix)
+
+
 def _from_a_newer(message: Incoming, prefix: str) -> str:
     """Why a newer version of this program may be needed; empty where none would help."""
     level = message.topic[len(prefix) + 1 :].split("/", 1)[0]

@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 
-from firmware_bridge.fleet.ingest.rows import without_name
+from firmware_bridge.fleet.ingest.persons import without_name
 from firmware_bridge.forward.payloads import BatchRow, Card
 from firmware_bridge.forward.sink import LineCard
 

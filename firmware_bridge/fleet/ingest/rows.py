@@ -11,6 +11,7 @@ import zstandard
 from sqlalchemy import select
 
 from firmware_bridge.fleet.ingest.messages import LONGEST_AHEAD, Heard, Refused, Rows
+from firmware_bridge.fleet.ingest.persons import numbers_of, with_number, without_name
 from firmware_bridge.fleet.ingest.step import Known, Step
 from firmware_bridge.fleet.records.tables import chunks, events
 from firmware_bridge.forward.payloads import BatchRow
@@ -78,6 +79,10 @@ def fresh_rows(step: Step, known: Known, heard: Heard, thinned_ms: int) -> list[
         if stored is not None:
             stored |= {row.seq: ((batch.line, batch.kind), row) for row in rows}
         _hold(known, rows)
+    for each in found.values():
+        if each.kind == "alarm" and any("who" in row.words for row in each.rows):
+            numbers = numbers_of(step, known, each.rows)
+            each.texts = [encoded([with_number(row, numbers) for row in each.rows])]
     return list(found.values())
 
 
@@ -164,11 +169,3 @@ def _new_ones(
     if other:
         step.doubt(known, "other-rows", number=min(other), rows=len(other))
     return new
-
-
-def without_name(row: BatchRow) -> BatchRow:
-    """The row without the name of the person it speaks of."""
-    if "who" not in row.words:
-        return row
-    words = {name: text for name, text in row.words.items() if name != "who"}
-    return msgspec.structs.replace(row, words=words)

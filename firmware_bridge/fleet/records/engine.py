@@ -11,6 +11,7 @@ What is committed is on the disk: SQLite with `synchronous = FULL`, PostgreSQL w
 from __future__ import annotations
 
 import sqlite3
+import zlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -168,6 +169,25 @@ class Records:
         if not self.is_sqlite:
             with self.begin() as connection:
                 connection.execute(text(f"SELECT pg_advisory_xact_lock({WRITING})"))
+
+    @contextmanager
+    def sole(self, what: str) -> Iterator[bool]:
+        """Whether we are the only ones at this work among all processes, until the end.
+
+        A SQLite file is for one machine, where the process that shows the pages does it.
+        """
+        if self.is_sqlite:
+            yield True
+            return
+        number = zlib.crc32(what.encode())
+        with self._in_our_words(), self.engine.connect() as connection:
+            options = connection.execution_options(isolation_level="AUTOCOMMIT")
+            ours = bool(options.scalar(text(f"SELECT pg_try_advisory_lock({number})")))
+            try:
+                yield ours
+            finally:
+                if ours:
+                    options.execute(text(f"SELECT pg_advisory_unlock({number})"))
 
     def _among(self, of: ColumnElement[Any], values: list[Any], kind: Any) -> ColumnElement[bool]:
         if self.is_sqlite:

@@ -100,6 +100,14 @@ chunks = Table(  # rows of one line and kind as they came: zstd of JSON lines, e
     Index("chunks_by_time", "site_no", "line", "kind", "to_ms"),
     Index("chunks_by_number", "site_no", "last"),
 )
+_readings = chunks.c.kind == "reading"
+Index(
+    "chunks_by_age",
+    chunks.c.grain_ms,
+    chunks.c.to_ms,
+    sqlite_where=_readings,
+    postgresql_where=_readings,
+)
 
 events = Table(  # what people did at the site; the person's name is apart, so that it can be erased
     "events",

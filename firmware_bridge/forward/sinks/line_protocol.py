@@ -70,14 +70,21 @@ class LineProtocolSink:
 
     def send(self, parcel: Parcel) -> None:
         """Write the rows; see `OpenSink.send`."""
-        lines, rejected = self._lines(parcel.rows)
+        self.send_of_sites(parcel, [(self._site_id, row) for row in parcel.rows])
+
+    def send_of_sites(self, parcel: Parcel, rows: Sequence[tuple[str, OutRow]]) -> None:
+        """Write rows of several sites as the parcel; see `OpenSink.send`.
+
+        A rejected row is known by its place among `rows` where they are of several sites.
+        """
+        lines, rejected = self._lines(rows)
         if lines:
             rejected |= self._deliver(lines)
         span = Span(parcel.after, parcel.up_to)
         self._twice.sent(span, parcel.again, time.monotonic())
         if rejected:
             raise PartialWrite(
-                f"{self._options.url}: {len(rejected)} of {len(parcel.rows)} rows refused", rejected
+                f"{self._options.url}: {len(rejected)} of {len(rows)} rows refused", rejected
             )
 
     def heard(self) -> Heard:
@@ -91,19 +98,20 @@ class LineProtocolSink:
         """Give the connections back."""
         self._client.close()
 
-    def _lines(self, rows: Sequence[OutRow]) -> tuple[list[_Numbered], dict[int, str]]:
+    def _lines(self, rows: Sequence[tuple[str, OutRow]]) -> tuple[list[_Numbered], dict[int, str]]:
         """The lines to send, and the rows that cannot be written with the reasons."""
         now_ms = self._now_ms()
         lines: list[_Numbered] = []
         unfit: dict[int, str] = {}
-        for row in rows:
+        for place, (site_id, row) in enumerate(rows):
+            number = row.seq if self._site_id else place
             try:
-                line = line_of(row, self._site_id, now_ms)
+                line = line_of(row, site_id, now_ms)
             except SinkError as exc:
-                unfit[row.seq] = str(exc)
+                unfit[number] = str(exc)
             else:
                 if line:
-                    lines.append((row.seq, line))
+                    lines.append((number, line))
         return lines, unfit
 
     def _deliver(self, lines: list[_Numbered]) -> dict[int, str]:
