@@ -10,7 +10,6 @@ from collections.abc import Callable, Coroutine
 from pathlib import Path
 from typing import Any
 
-from dashboards.taste import usual_taste
 from firmware_bridge.clock import Clock
 from firmware_bridge.config import Site
 from firmware_bridge.daemon import Face, Running, run_site
@@ -23,8 +22,9 @@ Say = Callable[[str], object]
 
 def run_until_stopped(site: Site, clock: Clock, *, page: bool, say: Say) -> None:
     """Run a site until SIGINT or SIGTERM."""
-    usual_taste(site.wiring.language)
     hold_little()
+    if page or site.wiring.notifiers:  # whoever tells nobody needs no words
+        importlib.import_module("dashboards.taste").usual_taste(site.wiring.language)
     set_up_logs()
     faces = (page_face(say),) if page else ()
     teller = teller_of(site)

@@ -26,6 +26,10 @@ LEAST_ROWS: Final = 60
 BUBBLE_STEPS: Final = 6
 """A reading so many classes (of 5 %) under the day's middle is a bubble's."""
 LOOKED_BACK: Final = 14
+HALVES: Final = 48
+HALF_MIN: Final = 30
+NIGHT: Final = 8
+"""Half hours: no place that shuts is shut for less than four hours."""
 FIRST_DAYS: Final = 3
 ALL_AT_ONCE: Final = 0.75
 """A move is a step where two days hold this share of it."""
@@ -36,7 +40,8 @@ SETTLED: Final = 0.3
 class Day(msgspec.Struct, frozen=True, kw_only=True):
     """A day's medians: ln(EC25) of outlet and inlet, ln of their ratio, temperatures of flowing
     water, ln(pulses a minute) of a cup's draw; shares of readings that are bubbles; the minutes of
-    the day of its first and last flow (-1: none); share of the cartridge used at its end, NaN where
+    the day of its first flow (-1: none) and of the end and begin of its longest dry spell, night
+    (NaN: no such spell); share of the cartridge used at its end, NaN where
     not known."""
 
     day: int
@@ -49,7 +54,8 @@ class Day(msgspec.Struct, frozen=True, kw_only=True):
     outlet_low: float = 0.0
     inlet_low: float = 0.0
     first_minute: int = -1
-    last_minute: int = -1
+    night_end: float = math.nan
+    night_begin: float = math.nan
     used: float = math.nan
 
 
@@ -63,8 +69,10 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
     place: int = 0
 
 
-def day_of(day: int, tally: Tally, first: int, last: int, used: float) -> Day:
-    """The day as medians; figures of too few values are NaN."""
+def day_of(day: int, tally: Tally, first: int, wet: int, used: float) -> Day:
+    """The day as medians; figures of too few values are NaN. `wet` has a bit for every half hour
+    with flow."""
+    night_end, night_begin = night_of(wet)
     return Day(
         day=day,
         outlet=median(tally.outlet.draws, DRAW_WIDTH, LEAST_DRAWS),
@@ -76,9 +84,33 @@ def day_of(day: int, tally: Tally, first: int, last: int, used: float) -> Day:
         outlet_low=bubbles_in(tally.outlet),
         inlet_low=bubbles_in(tally.inlet),
         first_minute=first,
-        last_minute=last,
+        night_end=night_end,
+        night_begin=night_begin,
         used=used,
     )
+
+
+def night_of(wet: int) -> tuple[float, float]:
+    """Minutes of the day at which the longest dry spell ends and begins, the day as a circle; NaN
+    where it is shorter than a night or there was no flow."""
+    flows = [bool(wet >> half & 1) for half in range(HALVES)]
+    longest, end, run = 0, 0, 0
+    for place in range(2 * HALVES):
+        run = 0 if flows[place % HALVES] else run + 1
+        if longest < run <= HALVES:
+            longest, end = run, place + 1
+    if not NIGHT <= longest < HALVES:
+        return math.nan, math.nan
+    return float(end % HALVES * HALF_MIN), float((end - longest) % HALVES * HALF_MIN)
+
+
+def turned_of(minutes: Sequence[float], least: float) -> tuple[float, int]:
+    """As `shift_of`, for minutes of the day: the shorter way round."""
+    known = [m for m in minutes if math.isfinite(m)][-LOOKED_BACK:]
+    if not known:
+        return 0.0, 0
+    usual = sorted(known[:FIRST_DAYS])[len(known[:FIRST_DAYS]) // 2]
+    return shift_of([(m - usual + 720.0) % 1440.0 - 720.0 for m in minutes], least)
 
 
 def bubbles_in(probe: ProbeTally) -> float:

@@ -12,7 +12,7 @@ from typing import Final
 
 import msgspec
 
-from analytics.diagnosis.days import Day, day_of, move_of
+from analytics.diagnosis.days import HALF_MIN, Day, day_of, move_of
 from analytics.diagnosis.faults import FAULTS, Finding, finding
 from analytics.diagnosis.slow import found_in
 from analytics.diagnosis.tally import NOTHING, Tally, together
@@ -67,23 +67,23 @@ BY_REMARK: Final = {
     "outlet-film": "film",
     "inlet-film": "film",
 }
+LEVELS: Final = ("film", "bypass-moved", "cartridge-unannounced", "raw-water-changed")
+"""What moves the level of a probe that is sound."""
 EXPLAINS: Final = {
     "clock-wrong": ("leak", "no-flow"),
     "data-gap": ("no-flow",),
     "leak": ("pulses-lost",),
     "flow-meter-stuck": ("no-flow",),
-    "probes-exchanged": ("film", "bypass-moved", "cartridge-unannounced", "raw-water-changed",
-                         "thermometer"),
-    "thermometer": ("film", "bypass-moved", "cartridge-unannounced", "raw-water-changed",
-                    "bubbles"),
-    "probe-stuck": ("film", "bypass-moved", "cartridge-unannounced", "raw-water-changed"),
-    "cell-dry": ("film", "bypass-moved", "cartridge-unannounced", "raw-water-changed", "bubbles"),
-    "cell-short": ("film", "bypass-moved", "cartridge-unannounced", "raw-water-changed", "bubbles"),
-    "bubbles": ("film", "bypass-moved", "cartridge-unannounced", "raw-water-changed"),
+    "probes-exchanged": LEVELS,
+    "thermometer": (*LEVELS, "bubbles", "probes-exchanged"),
+    "probe-stuck": LEVELS,
+    "cell-dry": (*LEVELS, "bubbles", "probes-exchanged"),
+    "cell-short": (*LEVELS, "bubbles", "probes-exchanged"),
+    "bubbles": LEVELS,
     "cartridge-unannounced": ("bypass-moved", "film"),
     "bypass-moved": ("film",),
     "raw-water-changed": ("film", "bypass-moved"),
-}  # fmt: skip
+}
 """A fault on the left is reason enough for those on the right."""
 MAKES_NEW: Final = (
     CartridgeFitted, BypassSet, MeterReplaced, CrossZero, ProbeCalibrated, KFactorSet
@@ -111,13 +111,13 @@ class Seen(msgspec.Struct, frozen=True, kw_only=True):
 class Diagnosis(msgspec.Struct, frozen=True, kw_only=True):
     """Where the diagnosis stands: the running local day, whole days before it, quarters running
     without rows, without a pulse and with some, those in which water moved since the last pulse,
-    what the days told, and all findings.
+    half hours of the day with flow (a bit each), what the days told, and all findings.
     """
 
     day: int = -1
     tally: Tally = NOTHING
     first_minute: int = -1
-    last_minute: int = -1
+    wet_halves: int = 0
     days: tuple[Day, ...] = ()
     empty: int = 0
     dry: int = 0
@@ -158,7 +158,7 @@ def _turn(line: LineSetup, local: LocalTime, diagnosis: Diagnosis, seen: Seen) -
             diagnosis.day,
             diagnosis.tally,
             diagnosis.first_minute,
-            diagnosis.last_minute,
+            diagnosis.wet_halves,
             math.nan if share is None else share.p50,
         )
         if any(f.code == "leak" for f in diagnosis.findings):
@@ -172,7 +172,7 @@ def _turn(line: LineSetup, local: LocalTime, diagnosis: Diagnosis, seen: Seen) -
         slow=slow,
         tally=NOTHING,
         first_minute=-1,
-        last_minute=-1,
+        wet_halves=0,
     )
 
 
@@ -180,15 +180,16 @@ def _count(local: LocalTime, diagnosis: Diagnosis, seen: Seen) -> Diagnosis:
     quarter = seen.quarter
     fell = max(quarter.tally.outlet.fall_k, quarter.tally.inlet.fall_k) > FALL_K
     dry = 0 if quarter.pulses else diagnosis.dry + (1 if quarter.rows else 0)
-    first, last = diagnosis.first_minute, diagnosis.last_minute
+    first, halves = diagnosis.first_minute, diagnosis.wet_halves
     if quarter.pulses:
-        last = _minute(local, quarter.last_flow_ms)
-        first = _minute(local, quarter.first_flow_ms) if first < 0 else first
+        begun = _minute(local, quarter.first_flow_ms)
+        first = begun if first < 0 else first
+        halves |= 1 << begun // HALF_MIN
     return msgspec.structs.replace(
         diagnosis,
         tally=together((diagnosis.tally, quarter.tally)),
         first_minute=first,
-        last_minute=last,
+        wet_halves=halves,
         empty=0 if quarter.rows else diagnosis.empty + 1,
         dry=dry,
         wet=diagnosis.wet + 1 if quarter.pulses else 0,
@@ -272,15 +273,15 @@ def _held(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Finding
 
 
 def _remarked(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Finding]:
-    """What the estimate remarks and found, by its fault; a film that two weeks of days do not show
-    is not named, however the estimate likes to explain an old offset of the probes."""
+    """What the estimate remarks and found, by its fault; a film that days do not show (yet) is
+    not named, however the estimate likes to explain an old offset of the probes."""
     estimate = seen.estimate
     if estimate is None:
         return
     for remark in estimate.remarks:
         code = BY_REMARK.get(remark.code)
         since = remark.at_ms or seen.at_ms
-        if code == "film" and _stays(line, diagnosis.days):
+        if code == "film" and not _crept(line, diagnosis.days):
             continue
         if code is not None:
             flow = "flow" if code == "k-factor-off" else remark.which
@@ -290,11 +291,11 @@ def _remarked(line: LineSetup, diagnosis: Diagnosis, seen: Seen) -> Iterator[Fin
         yield finding("raw-water-changed", changed, estimate.change_probability)
 
 
-def _stays(line: LineSetup, days: tuple[Day, ...]) -> bool:
-    """Whether enough days are known and their level did not move as under a film."""
+def _crept(line: LineSetup, days: tuple[Day, ...]) -> bool:
+    """Whether enough days are known and their level moved as under a film."""
     levels = [d.ratio if line.inlet_probe else d.outlet for d in days]
     known = sum(math.isfinite(level) for level in levels)
-    return known >= LEVEL_DAYS and abs(move_of(levels).by) < CREPT
+    return known >= LEVEL_DAYS and abs(move_of(levels).by) >= CREPT
 
 
 def _sorted(before: tuple[Finding, ...], now: tuple[Finding, ...]) -> tuple[Finding, ...]:

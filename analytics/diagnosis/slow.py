@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from analytics.diagnosis.days import Day, Move, move_of, shift_of
+from analytics.diagnosis.days import Day, move_of, shift_of, turned_of
 from analytics.diagnosis.faults import Finding, finding
+from analytics.diagnosis.steps import DayStep, step_of
 from analytics.samples import DAY_MS
 from analytics.setup import LineSetup, LocalTime
 
@@ -19,6 +20,15 @@ DOUBLE: Final = 0.15
 APART_K: Final = 5.0
 """Two thermometers in one flow never come to be so far apart, no main warms so within a day."""
 POSSIBLE_C: Final = (0.5, 36.0)
+WATER: Final = 0.035
+"""A step of raw water's conductivity (ln) that a main does not make by itself within a day."""
+APART: Final = 0.012
+"""A step of one probe beside the other (ln) that their scatter over a day's draws does not make."""
+BYPASS_OFF: Final = 0.1
+LOWERS: Final = 0.95
+"""A medium that takes conductivity away leaves less than this share of it."""
+FRESH: Final = 0.15
+"""No water makes a new bed out of one half used beyond this fall (ln)."""
 MOVED: Final = 0.05
 STAYED: Final = 0.03
 LONE_FILM: Final = 0.08
@@ -83,30 +93,56 @@ def _counting(days: tuple[Day, ...], starts: list[int]) -> Iterator[Finding]:
 
 def _levels(line: LineSetup, days: tuple[Day, ...], starts: list[int]) -> Iterator[Finding]:
     """Two probes: what moved the water moves both, what moved one probe or the bypass moves one."""
+    into = step_of([d.inlet for d in days])
+    out = step_of([d.outlet for d in days])
+    apart = step_of([d.ratio for d in days])
+    if into.clear(WATER):
+        if abs(out.by) > STAYED / 2 and abs(out.place - into.place) <= 1:
+            yield finding("raw-water-changed", starts[into.place], 0.9)
+        return
+    if apart.clear(APART):
+        yield _outlet_stepped(line, days, starts, apart)
+        return
+    yield from _films(days, starts)
+
+
+def _films(days: tuple[Day, ...], starts: list[int]) -> Iterator[Finding]:
     ratio = move_of([d.ratio for d in days])
     inlet = move_of([d.inlet for d in days])
     outlet = move_of([d.outlet for d in days])
     if abs(inlet.by) > MOVED and inlet.step:
-        if inlet.by * outlet.by > 0.0 and abs(outlet.by) > STAYED / 2:
-            yield finding("raw-water-changed", starts[inlet.place], 0.9)
         return
-    if abs(ratio.by) <= MOVED or abs(outlet.by) + abs(inlet.by) < MOVED:
+    if abs(ratio.by) <= MOVED or abs(outlet.by) + abs(inlet.by) < MOVED or ratio.step:
         return
-    if ratio.step:
-        if ratio.settled and abs(inlet.by) < STAYED:
-            yield _outlet_stepped(line, days, starts, ratio)
-    elif ratio.by < 0.0 and outlet.by < -STAYED:
+    if ratio.by < 0.0 and outlet.by < -STAYED:
         yield finding("film", starts[ratio.place], 0.75, "outlet")
     elif ratio.by > 0.0 and inlet.by < -STAYED and abs(outlet.by) < STAYED:
         yield finding("film", starts[ratio.place], 0.75, "inlet")
 
 
 def _outlet_stepped(
-    line: LineSetup, days: tuple[Day, ...], starts: list[int], ratio: Move
+    line: LineSetup, days: tuple[Day, ...], starts: list[int], apart: DayStep
 ) -> Finding:
-    used = days[max(ratio.place - 1, 0)].used
-    new = ratio.by < 0.0 and (used > WORN or line.bypass <= 0.0)
-    return finding("cartridge-unannounced" if new else "bypass-moved", starts[ratio.place], 0.75)
+    """A worn bed that falls back is a new one; where not even a shut bypass explains a fall, the
+    bed works on another water."""
+    at = starts[apart.place]
+    used = days[max(apart.place - 1, 0)].used
+    if apart.by >= 0.0:
+        return finding("bypass-moved", at, 0.75)
+    if used > WORN or (line.bypass <= 0.0 and apart.by > -FRESH):
+        return finding("cartridge-unannounced", at, 0.75)
+    before = math.exp(days[max(apart.place - 1, 0)].ratio)
+    lowest = _bed_alone(before, line.bypass) - STAYED
+    if before < LOWERS and before * math.exp(apart.by) < lowest:
+        return finding("raw-water-changed", at, 0.6)
+    return finding("bypass-moved", at, 0.75)
+
+
+def _bed_alone(ratio: float, bypass: float) -> float:
+    """Outlet over inlet conductivity with the bypass shut; the setting may be off by a tenth of the
+    whole."""
+    share = min(bypass + BYPASS_OFF, 0.95)
+    return max((ratio - share) / (1.0 - share), 0.0)
 
 
 def _lone_level(days: tuple[Day, ...], starts: list[int]) -> Iterator[Finding]:
@@ -116,12 +152,9 @@ def _lone_level(days: tuple[Day, ...], starts: list[int]) -> Iterator[Finding]:
 
 
 def _clock(days: tuple[Day, ...], starts: list[int]) -> Iterator[Finding]:
-    """Opening and closing both moved, one way and alike: the place did not, the clock did."""
-    firsts, at_first = shift_of(_minutes([d.first_minute for d in days]), SHIFTED_MIN)
-    lasts, at_last = shift_of(_minutes([d.last_minute for d in days]), SHIFTED_MIN)
-    if firsts * lasts > 0.0 and abs(firsts - lasts) < ALIKE_MIN:
-        yield finding("clock-wrong", starts[max(at_first, at_last)], 0.7)
-
-
-def _minutes(minutes: list[int]) -> list[float]:
-    return [float(m) if m >= 0 else math.nan for m in minutes]
+    """The night's end and begin both moved, one way and alike: the place did not, the clock did.
+    On a circle: a night that has moved over midnight has moved all the same."""
+    ends, at_end = turned_of([d.night_end for d in days], SHIFTED_MIN)
+    begins, at_begin = turned_of([d.night_begin for d in days], SHIFTED_MIN)
+    if ends * begins > 0.0 and abs(ends - begins) < ALIKE_MIN:
+        yield finding("clock-wrong", starts[max(at_end, at_begin)], 0.7)

@@ -79,9 +79,17 @@ def taken(folder: Path, more: str, *options: str) -> dict[str, float]:
 
 
 def _look_at(page: str) -> None:
-    for what in (page, page.replace("/now", "/history"), page.replace("/now", "/metrics")):
-        with urllib.request.urlopen(what, timeout=20) as answer:
-            answer.read()
+    for what in ("/now", "/history", "/metrics"):
+        address = page.replace("/now", what)
+        eventually(f"an answer of {address}", lambda address=address: _answers(address), 60)
+
+
+def _answers(address: str) -> bool:
+    try:
+        with urllib.request.urlopen(address, timeout=20) as answer:
+            return bool(answer.read())
+    except OSError:
+        return False
 
 
 def run() -> dict[str, float]:

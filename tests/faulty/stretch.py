@@ -68,8 +68,9 @@ def stretch(number: int, seed: int, fault: str | None = None) -> Stretch:
     it = plan(number, wish, rng)
     days = int(rng.integers(16, 21))
     fault_s = float(rng.uniform(8.0, 9.5)) * DAY_S
-    used = float(rng.uniform(0.85, 1.05) if kind.name == "cartridge-unannounced"
-                 else rng.uniform(0.0, 0.45))  # fmt: skip
+    used = float(rng.uniform(0.0, 0.45))
+    if kind.name == "cartridge-unannounced":  # due or overdue by what it really holds
+        used = float(rng.uniform(0.95, 1.1)) * (1.0 + it.capacity_error)
     world = World(plan=it, kind=kind, fault_s=fault_s, days=days, used=used)
     return _live(world, spoil(world, rng), rng)
 

@@ -7,8 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from analytics.diagnosis.days import Day, move_of, shift_of
+from analytics.diagnosis.days import Day, move_of, night_of, shift_of, turned_of
 from analytics.diagnosis.slow import found_in
+from analytics.diagnosis.steps import step_of
 from analytics.diagnosis.tally import classes, median, share_below
 from analytics.setup import LocalTime
 from tests.makers import hydrogen_line
@@ -18,9 +19,9 @@ UTC = LocalTime()
 
 
 def days(ratio: list[float], inlet: list[float], used: float = 0.3, **more: float) -> list[str]:
-    """Codes found in days with these levels."""
+    """Codes found in days with these levels, behind a bed that leaves three fifths."""
     some = tuple(
-        Day(day=place, ratio=r, inlet=6.3 + i, outlet=6.3 + i + r, used=used, **more)
+        Day(day=place, ratio=r - 0.5, inlet=6.3 + i, outlet=5.8 + i + r, used=used, **more)
         for place, (r, i) in enumerate(zip(ratio, inlet, strict=True))
     )
     return [f"{f.code} {f.which}".strip() for f in found_in(hydrogen_line(), UTC, some)]
@@ -44,9 +45,36 @@ def test_a_shift_needs_two_days_running() -> None:
     assert (round(by, 2), place) == (0.69, 6)
 
 
+def test_a_small_step_is_clear_where_days_hardly_move() -> None:
+    """Two hundredths beside days that move by thousandths are a step; a slope of two hundredths a
+    day is none, and neither are they where days move as much."""
+    quiet = [0.001, 0.0, 0.002, 0.001, 0.0, 0.001]
+    slope = [0.02 * day for day in range(10)]
+    restless = [0.0, 0.02, -0.01, 0.015, -0.02, 0.01, 0.03, 0.02, 0.04]
+    step = step_of([*quiet, 0.02, 0.021, 0.02])
+
+    assert (step.clear(0.012), step.place) == (True, 6)
+    assert step.by == pytest.approx(0.02, abs=0.002)
+    assert not step_of(slope).clear(0.012)
+    assert not step_of(restless).clear(0.012)
+    assert not step_of(quiet[:4]).clear(0.0)
+
+
+def test_a_night_that_moved_over_midnight_has_moved_all_the_same() -> None:
+    """Flow from 7 to 19, then from 19 to 7: the night is on a circle, the shift the shorter way."""
+    day = sum(1 << half for half in range(14, 38))
+    turned = sum(1 << half % 48 for half in range(14 + 13, 38 + 13))
+    ends = [night_of(each)[0] for each in (day, day, day, day, turned, turned)]
+
+    assert night_of(day) == (420.0, 1140.0)
+    assert night_of(turned) == (810.0, 90.0)
+    assert turned_of(ends, 90.0) == (390.0, 4)
+    assert all(math.isnan(edge) for edge in (*night_of(0), *night_of(0x5555_5555_5555)))
+
+
 def test_what_moves_both_probes_is_the_water_and_what_moves_one_is_not() -> None:
-    """Both at once: another raw water. The outlet alone: bypass, or on a worn bed a new cartridge.
-    Slowly: a film on the probe that sinks."""
+    """Both at once: another raw water. The outlet alone: bypass, or on a worn bed a new cartridge,
+    or where no bypass explains it, another water. Slowly: a film on the probe that sinks."""
     still, settled = [0.0] * 9, [0.0] * 10
     up, down = [*STEADY, 0.12, 0.12, 0.12], [*STEADY, -0.12, -0.12, -0.12]
     sinks = [*STEADY, -0.04, -0.08, -0.12, -0.16]
@@ -54,6 +82,7 @@ def test_what_moves_both_probes_is_the_water_and_what_moves_one_is_not() -> None
     assert days([0.0] * 9, up) == ["raw-water-changed"]
     assert days(up, still) == ["bypass-moved"]
     assert days(down, still) == ["bypass-moved"]
+    assert days([6.0 * each for each in down], still) == ["raw-water-changed"]
     assert days(down, still, used=0.9) == ["cartridge-unannounced"]
     assert days(sinks, settled) == ["film outlet"]
     assert days([-each for each in sinks], sinks) == ["film inlet"]
