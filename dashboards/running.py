@@ -70,6 +70,7 @@ def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
         # loading takes half a second: beside the meters, not before them
         web = await asyncio.to_thread(importlib.import_module, "dashboards.web")
         sources = await asyncio.to_thread(importlib.import_module, "dashboards.store_source")
+        tastes = await asyncio.to_thread(importlib.import_module, "dashboards.taste")
         door = await asyncio.to_thread(importlib.import_module, "dashboards.access.door")
         opened = await asyncio.to_thread(door.opened, running.site)
         source = sources.StoreSource(
@@ -85,7 +86,7 @@ def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
         )
         app = web.create_app(
             source,
-            taste=usual_taste(running.site.wiring.language),
+            taste=tastes.usual_taste(running.site.wiring.language),
             access=opened.access,
             book=running.book,
             metrics=metrics,
