@@ -12,7 +12,7 @@ from pathlib import Path
 import msgspec
 
 from dashboards.access.patience import Patience
-from dashboards.access.people import People, people_of
+from dashboards.access.people import Known, people_of
 from dashboards.access.rules import Caller, Rules, rules_of
 from dashboards.access.sessions import Sessions
 from firmware_bridge.config import Site
@@ -26,14 +26,25 @@ class Visit(msgspec.Struct, frozen=True, kw_only=True):
     form: str = ""
     closed: str = ""
 
+    @property
+    def called(self) -> str:
+        """What the page calls whoever it is."""
+        return self.who
+
 
 class Access:
     """What the gate asks. Without `people` nobody can sign in."""
 
+    open_to_all: tuple[str, ...] = ("/sign-in", "/static/")
+    """How the addresses begin that need no sign-in."""
+    nobody_key = "access.nobody"
+    by_name = False
+    """Whether failed tries count against the name, too, wherever they come from."""
+
     def __init__(
         self,
         rules: Rules | None = None,
-        people: People | None = None,
+        people: Known | None = None,
         *,
         sessions_path: Path | None = None,
         wall_s: Callable[[], float] = time.time,
@@ -44,13 +55,18 @@ class Access:
         self.patience = Patience(clock)
         self.sessions: Sessions | None = None
         if people is not None:
-            path = sessions_path or people.path.with_suffix(".sessions")
-            self.sessions = Sessions(path, people, wall_s)
+            self.sessions = Sessions(sessions_path or people.sessions_path, people, wall_s)
 
     @property
     def anybody(self) -> bool:
         """Whether somebody has a password; raises LastLitreError where the file cannot be used."""
-        return self.people is not None and bool(self.people.all())
+        return self.people is not None and self.people.anybody()
+
+    async def visit(self, token: str, caller: Caller) -> Visit:
+        """How a request stands that carries this token."""
+        who = self.who(token)
+        form = form_token(token) if who else ""
+        return Visit(who=who, form=form, closed=self.closed_to(caller))
 
     def who(self, token: str) -> str:
         """The name of whoever is signed in by this token, or nothing."""
@@ -63,7 +79,7 @@ class Access:
     def closed_to(self, caller: Caller) -> str:
         """Why this caller cannot sign in, as the key of a text; nothing where it can."""
         if not self.anybody:
-            return "access.nobody"
+            return self.nobody_key
         if caller.secure or caller.local or self.rules.in_clear:
             return ""
         return "access.in-clear"

@@ -19,7 +19,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from analytics.errors import LastLitreError
-from dashboards.access.access import Access, Visit, cookie_name, form_token
+from dashboards.access.access import Access, cookie_name, form_token
 from dashboards.access.rules import Caller, answers_to, caller_of, host_name
 
 LARGEST_BODY = 16_384
@@ -28,7 +28,6 @@ MOST_FIELDS = 60
 LONGEST_FIELD = 2_000
 BODY_WITHIN_S = 10.0
 SIGN_IN = "/sign-in"
-ALWAYS_OPEN = (SIGN_IN, "/static/")
 FORM = "application/x-www-form-urlencoded"
 
 log = structlog.get_logger(__name__)
@@ -82,18 +81,17 @@ class Gate:
         caller = self._caller(scope, headers)
         cookies = cookie_parser(headers.get("cookie", "")[:4096])
         token = cookies.get(cookie_name("session", caller), "")
-        who = self._access.who(token)
+        visit = await self._access.visit(token, caller)
         posted = scope["method"] == "POST"
         if posted:
             _check_origin(headers, caller)
-        self._check_may(scope, who, caller)
+        self._check_may(scope, visit.who, caller)
         fields = await _fields(headers, receive) if posted else {}
         if posted:
             _check_token(fields, token, cookies.get(cookie_name("form", caller), ""))
         state = scope.setdefault("state", {})
-        form = form_token(token) if who else ""
-        state["visit"] = Visit(who=who, form=form, closed=self._access.closed_to(caller))
-        state |= {"caller": caller, "fields": fields, "token": token if who else ""}
+        state["visit"] = visit
+        state |= {"caller": caller, "fields": fields, "token": token if visit.who else ""}
 
     def _caller(self, scope: Scope, headers: Headers) -> Caller:
         sent_to = headers.getlist("host")
@@ -109,7 +107,7 @@ class Gate:
 
     def _check_may(self, scope: Scope, who: str, caller: Caller) -> None:
         path: str = scope["path"]
-        if path.startswith(ALWAYS_OPEN):
+        if path.startswith(self._access.open_to_all):
             return
         looking = scope["method"] != "POST"
         if who or (looking and self._access.may_look(who, caller)):

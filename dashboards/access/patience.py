@@ -31,19 +31,24 @@ class Patience:
         now = self._clock()
         return max(self._own_wait_s(_block(address), now), self._joint_wait_s(address, now), 0.0)
 
-    def trying(self, address: str) -> None:
-        """A try begins; it counts as failed until `passed`, so that many at once gain nothing."""
-        now, block = self._clock(), _block(address)
-        tries = self._failed.setdefault(block, deque(maxlen=EACH + 10))
-        tries.append(now)
-        self._failed.move_to_end(block)
+    def trying(self, *sources: str) -> None:
+        """A try begins; it counts as failed until `passed`, so that many at once gain nothing.
+
+        It counts against every one of its sources: an address, and perhaps a name.
+        """
+        now = self._clock()
+        for block in map(_block, sources):
+            tries = self._failed.setdefault(block, deque(maxlen=EACH + 10))
+            tries.append(now)
+            self._failed.move_to_end(block)
         while len(self._failed) > MOST_ADDRESSES:
             self._failed.popitem(last=False)
         self._all.append(now)
 
-    def passed(self, address: str) -> None:
-        """The try was right: this address begins anew."""
-        self._failed.pop(_block(address), None)
+    def passed(self, *sources: str) -> None:
+        """The try was right: its sources begin anew."""
+        for block in map(_block, sources):
+            self._failed.pop(block, None)
         if self._all:
             self._all.pop()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from pathlib import Path
+from typing import Protocol
 
 import msgspec
 
@@ -24,6 +25,27 @@ class Person(msgspec.Struct, frozen=True, kw_only=True):
     key: Key
 
 
+class Known(Protocol):
+    """Whoever knows the people. Each may wait for a disk; raises LastLitreError where it fails."""
+
+    @property
+    def sessions_path(self) -> Path:
+        """Where their sessions are kept."""
+        ...
+
+    def anybody(self) -> bool:
+        """Whether somebody can sign in at all."""
+        ...
+
+    def named(self, name: str) -> Person | None:
+        """The person of this name; capitals do not matter."""
+        ...
+
+    def who(self, name: str, password: str) -> Person | None:
+        """The person, if name and password belong together."""
+        ...
+
+
 class _Listed(msgspec.Struct, frozen=True, kw_only=True):
     version: int
     people: tuple[Person, ...]
@@ -36,6 +58,15 @@ class People:
         self.path = path
         self._seen: tuple[int, int, int] | None = None
         self._people: tuple[Person, ...] = ()
+
+    @property
+    def sessions_path(self) -> Path:
+        """The file beside it."""
+        return self.path.with_suffix(".sessions")
+
+    def anybody(self) -> bool:
+        """Whether somebody has a password; raises LastLitreError."""
+        return bool(self.all())
 
     def all(self) -> tuple[Person, ...]:
         """Everybody, by name; raises LastLitreError where the file cannot be used."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -17,7 +18,7 @@ import msgspec
 
 from analytics.errors import LastLitreError
 from dashboards.access.closed_file import read_closed, write_closed
-from dashboards.access.people import People, Person
+from dashboards.access.people import Known, Person
 
 DAY_S = 86_400.0
 IDLE_S = 7 * DAY_S
@@ -37,46 +38,55 @@ class Session(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Sessions:
-    """Everybody who is signed in. `now_s` is wall time, so that a restart does not matter."""
+    """Everybody who is signed in. `now_s` is wall time, so that a restart does not matter.
 
-    def __init__(self, path: Path, people: People, now_s: Callable[[], float]) -> None:
+    All methods may be called from any thread.
+    """
+
+    def __init__(self, path: Path, people: Known, now_s: Callable[[], float]) -> None:
         self._path = path
         self._people = people
         self._now_s = now_s
         self._held = _read(path)
         self._saved_s = now_s()
+        self._turn = threading.RLock()
 
     def begin(self, person: Person) -> str:
         """Sign a person in; the token is for the browser alone. Writes the file."""
         token, now = secrets.token_urlsafe(32), self._now_s()
-        mine = sorted((s.begun_s, key) for key, s in self._held.items() if s.name == person.name)
-        for _, key in mine[: max(len(mine) - EACH + 1, 0)]:
-            del self._held[key]
-        mark = person.key.mark
-        self._held[_digest(token)] = Session(name=person.name, mark=mark, begun_s=now, seen_s=now)
-        self.save()
+        with self._turn:
+            mine = sorted((s.begun_s, k) for k, s in self._held.items() if s.name == person.name)
+            for _, key in mine[: max(len(mine) - EACH + 1, 0)]:
+                del self._held[key]
+            self._held[_digest(token)] = Session(
+                name=person.name, mark=person.key.mark, begun_s=now, seen_s=now
+            )
+            self.save()
         return token
 
     def who(self, token: str) -> str:
         """The name of whoever this token belongs to, or nothing; keeps the session awake."""
         key = _digest(token)
-        session = self._held.get(key)
-        if session is None or not self._good(session):
-            return ""
-        self._held[key] = msgspec.structs.replace(session, seen_s=self._now_s())
-        return session.name
+        with self._turn:
+            session = self._held.get(key)
+            if session is None or not self._good(session):
+                return ""
+            self._held[key] = msgspec.structs.replace(session, seen_s=self._now_s())
+            return session.name
 
     def holds(self, token: str) -> bool:
         """Whether the token still stands for somebody; does not keep it awake."""
-        session = self._held.get(_digest(token))
-        return session is not None and self._good(session)
+        with self._turn:
+            session = self._held.get(_digest(token))
+            return session is not None and self._good(session)
 
     def end(self, token: str, *, everywhere: bool = False) -> None:
         """Sign this browser out, or all browsers of its person. Writes the file."""
-        session = self._held.pop(_digest(token), None)
-        if session is not None and everywhere:
-            self._held = {k: s for k, s in self._held.items() if s.name != session.name}
-        self.save()
+        with self._turn:
+            session = self._held.pop(_digest(token), None)
+            if session is not None and everywhere:
+                self._held = {k: s for k, s in self._held.items() if s.name != session.name}
+            self.save()
 
     @property
     def due(self) -> bool:
@@ -85,9 +95,10 @@ class Sessions:
 
     def save(self) -> None:
         """Write the file; sessions that are over are left out."""
-        self._held = {key: s for key, s in self._held.items() if self._good(s)}
-        self._saved_s = self._now_s()
-        write_closed(self._path, msgspec.json.encode(self._held))
+        with self._turn:
+            self._held = {key: s for key, s in self._held.items() if self._good(s)}
+            self._saved_s = self._now_s()
+            write_closed(self._path, msgspec.json.encode(self._held))
 
     def _good(self, session: Session) -> bool:
         now = self._now_s()

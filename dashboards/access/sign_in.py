@@ -67,15 +67,22 @@ class SignIn:
         caller: Caller = request.state.caller
         if visit.closed:
             return await self._page(request, "", status=403)
-        wait_s = self._access.patience.wait_s(caller.address)
+        sources = self._sources(request)
+        wait_s = max(map(self._access.patience.wait_s, sources))
         if wait_s > 0.0 or self._waiting >= IN_LINE:
             return await self._page(request, "sign-in.wait", wait_s=max(wait_s, 5.0), status=429)
-        self._access.patience.trying(caller.address)
+        self._access.patience.trying(*sources)
         person = await self._checked(request.state.fields)
         if person is None:
             return await self._page(request, "sign-in.wrong", status=401)
-        self._access.patience.passed(caller.address)
+        self._access.patience.passed(*sources)
         return await self._begin(request, person, caller)
+
+    def _sources(self, request: Request) -> tuple[str, ...]:
+        """What a failed try counts against: the address, and the name where that is wished."""
+        caller: Caller = request.state.caller
+        name = request.state.fields.get("name", "").strip().casefold()[:40]
+        return (caller.address, f"name {name}") if self._access.by_name else (caller.address,)
 
     async def _checked(self, fields: dict[str, str]) -> Person | None:
         people = self._access.people

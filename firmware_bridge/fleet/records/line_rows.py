@@ -1,0 +1,183 @@
+"""Lines as they stand, with what asks for a visit: the end ahead, alarms, doubts, silence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+from sqlalchemy import ColumnElement, Connection, Select, and_, exists, func, or_, select
+
+from firmware_bridge.fleet.records.sight import Sight
+from firmware_bridge.fleet.records.site_rows import ACTIVE
+from firmware_bridge.fleet.records.tables import alarms, doubts, lines, sites, tags
+from firmware_bridge.forward.payloads import BatchRow
+
+GRAVEST = ("high", "medium", "low")
+
+_newest = msgspec.json.Decoder(dict[str, BatchRow])
+
+
+class LineRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One line with its site; figures as the columns of `lines` are named."""
+
+    site_no: int
+    site: str
+    name: str
+    region: str
+    address: str
+    latitude: float | None
+    longitude: float | None
+    heard_ms: int | None
+    online: bool | None
+    line_no: int
+    line: str
+    medium: str
+    size: str
+    cartridge: str
+    capacity_mmol: float | None
+    fitted_ms: int | None
+    estimate_ms: int | None
+    remaining_l_p05: float | None
+    remaining_l_p50: float | None
+    remaining_l_p95: float | None
+    days_left_p05: float | None
+    days_left_p50: float | None
+    days_left_p95: float | None
+    end_p05_ms: int | None
+    end_p50_ms: int | None
+    end_p95_ms: int | None
+    outlet_hardness_mmol_l_p50: float | None
+    reading_ms: int | None
+    newest: str
+    alarms: tuple[tuple[str, str, str], ...] = ()
+    """Alarms that are on: (rule, priority, state), the gravest first."""
+    doubts: tuple[str, ...] = ()
+
+    @property
+    def called(self) -> str:
+        """Its site's name."""
+        return self.name or self.site
+
+    @property
+    def alarm(self) -> str:
+        """The priority of the gravest alarm that is on; none: ""."""
+        return self.alarms[0][1] if self.alarms else ""
+
+    def newest_rows(self) -> dict[str, BatchRow]:
+        """The newest row of each kind."""
+        return _newest.decode(self.newest or "{}")
+
+
+class Area(msgspec.Struct, frozen=True, kw_only=True):
+    """Which sites: a raw-water region, a tag, some by number, or all."""
+
+    region: str = ""
+    tag: str = ""
+    site_nos: tuple[int, ...] = ()
+
+
+_COLUMNS = [
+    *(sites.c[n] for n in ("site_no", "site", "name", "region", "address", "latitude",
+                           "longitude", "heard_ms", "online")),
+    *(lines.c[n] for n in LineRow.__struct_fields__ if n in lines.c and n != "site_no"),
+]  # fmt: skip
+
+
+def in_need(
+    connection: Connection, sight: Sight, area: Area, *, ends_by_ms: int, heard_by_ms: int
+) -> list[LineRow]:
+    """Lines of adopted sites that may ask for a visit: those that can end before an instant, whose
+    end is not known, that have an alarm on or a doubt, or were not heard since an instant."""
+    alarm = exists().where(
+        alarms.c.site_no == lines.c.site_no,
+        alarms.c.line.in_(("", lines.c.line)),
+        alarms.c.state.in_(ACTIVE),
+    )
+    doubt = exists().where(
+        doubts.c.site_no == lines.c.site_no, doubts.c.line.in_(("", lines.c.line))
+    )
+    need = or_(
+        lines.c.end_p05_ms <= ends_by_ms,
+        lines.c.end_p05_ms.is_(None),
+        sites.c.heard_ms.is_(None),
+        sites.c.heard_ms < heard_by_ms,
+        alarm,
+        doubt,
+    )
+    return _found(connection, _of(sight, area).where(need))
+
+
+def every(connection: Connection, sight: Sight, area: Area) -> list[LineRow]:
+    """All lines of adopted sites."""
+    return _found(connection, _of(sight, area))
+
+
+def count_of(connection: Connection, sight: Sight, area: Area) -> int:
+    """How many lines adopted sites have."""
+    counted = select(func.count()).select_from(lines.join(sites)).where(_within(sight, area))
+    return connection.execute(counted).scalar_one()
+
+
+def of_site(connection: Connection, site_no: int) -> list[LineRow]:
+    """The lines of one site, whatever its state."""
+    asked = select(*_COLUMNS).select_from(lines.join(sites)).where(sites.c.site_no == site_no)
+    return _found(connection, asked.order_by(lines.c.line))
+
+
+def _of(sight: Sight, area: Area) -> Select[Any]:
+    return select(*_COLUMNS).select_from(lines.join(sites)).where(_within(sight, area))
+
+
+def _within(sight: Sight, area: Area) -> ColumnElement[bool]:
+    conditions = [sight.covers(), sites.c.state == "adopted"]
+    if area.region:
+        conditions.append(sites.c.region == area.region)
+    if area.tag:
+        conditions.append(exists().where(tags.c.site_no == sites.c.site_no, tags.c.tag == area.tag))
+    if area.site_nos:
+        conditions.append(sites.c.site_no.in_(area.site_nos))
+    return and_(*conditions)
+
+
+def _found(connection: Connection, asked: Select[Any]) -> list[LineRow]:
+    rows = connection.execute(asked).mappings().all()
+    numbers = {row["site_no"] for row in rows}
+    on = _alarms_on(connection, numbers)
+    doubted = _doubts(connection, numbers)
+    return [_line(row, on, doubted) for row in rows]
+
+
+def _line(
+    row: Mapping[Any, Any],
+    on: Mapping[tuple[int, str], list[tuple[str, str, str]]],
+    doubted: Mapping[tuple[int, str], list[str]],
+) -> LineRow:
+    site_no, line = row["site_no"], row["line"]
+    found = [a for where in ((site_no, line), (site_no, "")) for a in on.get(where, ())]
+    found.sort(key=lambda a: GRAVEST.index(a[1]) if a[1] in GRAVEST else len(GRAVEST))
+    told = {d for where in ((site_no, line), (site_no, "")) for d in doubted.get(where, ())}
+    return LineRow(**row, alarms=tuple(found), doubts=tuple(sorted(told)))
+
+
+def _alarms_on(
+    connection: Connection, numbers: set[int]
+) -> dict[tuple[int, str], list[tuple[str, str, str]]]:
+    columns = (alarms.c.site_no, alarms.c.line, alarms.c.alarm, alarms.c.priority, alarms.c.state)
+    found: dict[tuple[int, str], list[tuple[str, str, str]]] = {}
+    for site_no, line, *alarm in connection.execute(
+        select(*columns).where(alarms.c.state.in_(ACTIVE))
+    ):
+        if site_no in numbers:
+            found.setdefault((site_no, line), []).append((alarm[0], alarm[1], alarm[2]))
+    return found
+
+
+def _doubts(connection: Connection, numbers: set[int]) -> dict[tuple[int, str], list[str]]:
+    found: dict[tuple[int, str], list[str]] = {}
+    for site_no, line, doubt in connection.execute(
+        select(doubts.c.site_no, doubts.c.line, doubts.c.doubt)
+    ):
+        if site_no in numbers:
+            found.setdefault((site_no, line), []).append(doubt)
+    return found
