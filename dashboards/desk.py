@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Hashable, Mapping
+from functools import cache
 from typing import Any
 
 import msgspec
@@ -47,7 +48,7 @@ class Desk:
         self._read_at = 0.0
         self._reading = asyncio.Lock()
         self._kept: dict[Hashable, bytes] = {}
-        self._templates = _templates()
+        self._templates = templates()
         self._trouble = ""
 
     async def facts(self) -> SiteFacts:
@@ -76,7 +77,7 @@ class Desk:
     def _write(
         self, page: Page, facts: SiteFacts, query: Mapping[str, str], taste: Taste, visit: Visit
     ) -> bytes:
-        asked = Asked(facts=facts, reader=taste.reader(), source=self._source, query=query)
+        asked = self._asked(facts, taste, query)
         view = page.answer(asked)
         return self._rendered(
             page.template, asked, taste, visit, view=view, query=query, path=page.path
@@ -92,7 +93,10 @@ class Desk:
 
     async def asked(self, taste: Taste) -> Asked:
         """The facts of now for a reader of this taste."""
-        return Asked(facts=await self.facts(), reader=taste.reader(), source=self._source)
+        return self._asked(await self.facts(), taste, {})
+
+    def _asked(self, facts: SiteFacts, taste: Taste, query: Mapping[str, str]) -> Asked:
+        return Asked(facts=facts, reader=taste.reader(), source=self._source, query=query)
 
     def _rendered(
         self, template: str, asked: Asked, taste: Taste, visit: Visit, **more: Any
@@ -103,16 +107,14 @@ class Desk:
             .render(
                 site=facts.setup.name,
                 what=facts.setup.what,
-                say=asked.reader.say,
-                taste=taste,
-                visit=visit,
-                choices=choices(),
-                languages=names(),
-                signs={unit: HARDNESS.unit(unit).sign for unit in HARDNESS_UNITS},
                 pages=pages(),
                 logbook=self.has_logbook,
                 fitting=self.has_fitting,
                 clock=asked.when.clock(facts.now_ms),
+                frame="base.html",
+                root="",
+                live=True,
+                **shared(taste, asked.reader, visit),
                 **more,
             )
             .encode()
@@ -121,7 +123,7 @@ class Desk:
     async def download(self, wanted: Download, query: Mapping[str, str], taste: Taste) -> Given:
         """What a page gives beside itself."""
         facts = await self.facts()
-        asked = Asked(facts=facts, reader=taste.reader(), source=self._source, query=query)
+        asked = self._asked(facts, taste, query)
         return await run_in_threadpool(wanted.give, asked)
 
     async def message(self, kind: tuple[Taste, str]) -> bytes:
@@ -161,7 +163,21 @@ def live_message(facts: SiteFacts, line_id: str, reader: Reader) -> dict[str, An
     }
 
 
-def _templates() -> Environment:
+def shared(taste: Taste, reader: Reader, visit: Visit) -> dict[str, Any]:
+    """What every frame asks for."""
+    return {
+        "say": reader.say,
+        "taste": taste,
+        "visit": visit,
+        "choices": choices(),
+        "languages": names(),
+        "signs": {unit: HARDNESS.unit(unit).sign for unit in HARDNESS_UNITS},
+    }
+
+
+@cache
+def templates() -> Environment:
+    """The templates of all pages; every text put in is made harmless."""
     environment = Environment(
         loader=PackageLoader("dashboards"),
         autoescape=select_autoescape(default=True),

@@ -17,12 +17,14 @@ from dashboards.state import State, state_of
 
 class Asked(msgspec.Struct, frozen=True, kw_only=True):
     """One request, without the web: the site's facts, who reads, and the query of the address.
-    `source` answers what goes beyond the facts of now."""
+    `source` answers what goes beyond the facts of now. `root` is what the addresses of the site's
+    pages begin with."""
 
     facts: SiteFacts
     reader: Reader
     source: SiteSource
     query: Mapping[str, str] = {}
+    root: str = ""
 
     @property
     def when(self) -> When:

@@ -22,8 +22,7 @@ from dashboards.access.access import Access, Visit
 from dashboards.access.gate import Gate
 from dashboards.access.sign_in import SignIn, SignInView
 from dashboards.acts.routes import Acts, Book
-from dashboards.assets import assets
-from dashboards.choosing import A_YEAR_S, kept_choice, taste_asked
+from dashboards.choosing import kept_choice, taste_asked
 from dashboards.commissioning.bench import Bench
 from dashboards.commissioning.notebook import Notebook
 from dashboards.desk import Desk
@@ -31,6 +30,7 @@ from dashboards.guard import SafeHeaders
 from dashboards.metrics import MEDIA_TYPE
 from dashboards.page import Download, Page, pages
 from dashboards.paper.make import PaperAskedError
+from dashboards.plain import asset, no_paper, trouble
 from dashboards.serving import address_of, listen, serve
 from dashboards.sources import SiteSource
 from dashboards.stream import Stream
@@ -70,14 +70,14 @@ def create_app(
             *_fitting_routes(desk, book, bench, notebook),
             Route("/live", _live),
             *([Route("/metrics", _metrics(metrics))] if metrics else []),
-            Route("/static/{name}", _asset),
+            Route("/static/{name}", asset),
         ],
         middleware=[
             Middleware(SafeHeaders),
             Middleware(Gate, access=access),
             Middleware(GZipMiddleware, minimum_size=400),
         ],
-        exception_handlers={PaperAskedError: _no_paper, LastLitreError: _trouble, 404: _not_found},
+        exception_handlers={PaperAskedError: no_paper, LastLitreError: trouble, 404: _not_found},
     )
     desk.has_logbook = book is not None
     app.state.desk = desk
@@ -176,25 +176,6 @@ def _metrics(figures: Callable[[], str]) -> Callable[[Request], Awaitable[Respon
         )
 
     return tell
-
-
-async def _asset(request: Request) -> Response:
-    found = assets().get(request.path_params["name"])
-    if found is None:
-        return PlainTextResponse("There is no such file.\n", status_code=404)
-    fresh = request.query_params.get("v") == found.mark
-    kept = f"public, max-age={A_YEAR_S}, immutable" if fresh else "no-cache"
-    return Response(found.body, media_type=found.kind, headers={"cache-control": kept})
-
-
-async def _trouble(_: Request, error: Exception) -> Response:
-    hint = getattr(error, "hint", "")
-    return PlainTextResponse(f"{error}\n{hint}\n", status_code=503)
-
-
-async def _no_paper(_: Request, error: Exception) -> Response:
-    hint = getattr(error, "hint", "")
-    return PlainTextResponse(f"{error}\n{hint}\n", status_code=404)
 
 
 async def _not_found(request: Request, _: Exception) -> Response:

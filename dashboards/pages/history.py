@@ -15,7 +15,6 @@ from dashboards.history.table import table
 from dashboards.line_view import Sizes
 from dashboards.page import Asked, Download, Given, Page, worst_first
 from dashboards.pages.now import demo_note
-from dashboards.phrases.reader import Reader
 from dashboards.sources import LineFacts
 
 
@@ -80,11 +79,11 @@ def answer(asked: Asked) -> HistoryView:
         story=story(record, reader, when),
         misread=reader.say("history.misread", what=span.misread) if span.misread else "",
         lines=_lines(asked, name, span),
-        spans=tuple(_named(n, name, span, reader) for n in NAMED),
+        spans=tuple(_named(asked, n, name, span) for n in NAMED),
         moves=_moves(asked, name, span),
-        csv=_address("/history/table.csv", fixed),
-        link=_address("/history", fixed),
-        figures=_address("/history/figures.json", shown),
+        csv=_address(asked, "/history/table.csv", fixed),
+        link=_address(asked, "/history", fixed),
+        figures=_address(asked, "/history/figures.json", shown),
         chart=Sizes(
             wide=chart(record, reader, when, WIDE, said),
             phone=chart(record, reader, when, PHONE, said),
@@ -111,14 +110,14 @@ def _record(asked: Asked, line: LineFacts) -> Record:
     return asked.source.record(line.setup.line_id, span, facts.now_ms)
 
 
-def _address(path: str, query: dict[str, str]) -> str:
-    return f"{path}?{urlencode(query)}"
+def _address(asked: Asked, path: str, query: dict[str, str]) -> str:
+    return f"{asked.root}{path}?{urlencode(query)}"
 
 
-def _named(name: str, line_id: str, span: Span, reader: Reader) -> Choice:
+def _named(asked: Asked, name: str, line_id: str, span: Span) -> Choice:
     return Choice(
-        href=_address("/history", {"line": line_id, "span": name}),
-        words=reader.say(f"history.short.{name}"),
+        href=_address(asked, "/history", {"line": line_id, "span": name}),
+        words=asked.reader.say(f"history.short.{name}"),
         here=span.name == name,
     )
 
@@ -128,7 +127,7 @@ def _moves(asked: Asked, line_id: str, span: Span) -> tuple[Choice, ...]:
     there = moves(span, asked.facts.now_ms)
     return tuple(
         Choice(
-            href=_address("/history", {"line": line_id} | query_of(to, local)),
+            href=_address(asked, "/history", {"line": line_id} | query_of(to, local)),
             words=asked.reader.say(f"history.move.{name}"),
             name=name,
         )
@@ -142,7 +141,7 @@ def _lines(asked: Asked, here: str, span: Span) -> tuple[Choice, ...]:
     query = {"span": span.name} if span.name else query_of(span, asked.facts.setup.local_time)
     names = sorted(line.setup.line_id for line in asked.facts.lines)
     return tuple(
-        Choice(href=_address("/history", {"line": n} | query), words=n, here=n == here)
+        Choice(href=_address(asked, "/history", {"line": n} | query), words=n, here=n == here)
         for n in names
     )
 

@@ -79,7 +79,7 @@ def _link(
     told = headline(line, state, asked.reader, when)
     wall = "&wall" if "wall" in asked.query else ""
     return LineLink(
-        href=f"/now?line={name}{wall}",
+        href=f"{asked.root}/now?line={name}{wall}",
         name=name,
         sign=glass(GLASS[state], 34),
         word=asked.reader.say(f"state.{GLASS[state]}"),

@@ -69,7 +69,7 @@ def _line(asked: Asked, line: LineFacts) -> LinePapers:
         serial = cartridge.fitted.cartridge_id
         offers = tuple(
             Offer(
-                href=_address(kind=kind, line=name, cartridge=str(place)),
+                href=_address(asked, kind=kind, line=name, cartridge=str(place)),
                 words=say(f"paper.{kind}"),
                 what=say("paper.zip" if kind == "evidence" else "paper.pdf"),
             )
@@ -77,7 +77,7 @@ def _line(asked: Asked, line: LineFacts) -> LinePapers:
         )
         rows.append((f"{serial}, {words}" if serial else words, offers))
     record = Offer(
-        href=_address(kind="handover", line=name),
+        href=_address(asked, kind="handover", line=name),
         words=say("paper.handover"),
         what=say("paper.pdf"),
     )
@@ -102,7 +102,7 @@ def _reports(asked: Asked, line: LineFacts) -> tuple[Offer, ...]:
     ]
     found = [
         Offer(
-            href=_address(kind="month", line=name, year=str(y), month=str(m + 1)),
+            href=_address(asked, kind="month", line=name, year=str(y), month=str(m + 1)),
             words=when.month(date(y, m + 1, 1)),
             what=say("paper.pdf"),
         )
@@ -110,15 +110,17 @@ def _reports(asked: Asked, line: LineFacts) -> tuple[Offer, ...]:
     ]
     found += [
         Offer(
-            href=_address(kind="year", line=name, year=str(y)), words=str(y), what=say("paper.pdf")
+            href=_address(asked, kind="year", line=name, year=str(y)),
+            words=str(y),
+            what=say("paper.pdf"),
         )
         for y in range(today.year, first.year - 1, -1)
     ]
     return tuple(found)
 
 
-def _address(**query: str) -> str:
-    return f"/paper/get?{urlencode(query)}"
+def _address(asked: Asked, **query: str) -> str:
+    return f"{asked.root}/paper/get?{urlencode(query)}"
 
 
 def _get(asked: Asked) -> Given:

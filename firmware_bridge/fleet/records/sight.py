@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 from sqlalchemy import ColumnElement, false, true
+from sqlalchemy import Connection as Connection  # for those who may not import SQLAlchemy
 
 from firmware_bridge.fleet.records.tables import sites
 

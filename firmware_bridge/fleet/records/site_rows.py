@@ -120,9 +120,10 @@ def count_of(connection: Connection, sight: Sight, wanted: Wanted) -> int:
     return connection.execute(asked).scalar_one()
 
 
-def one(connection: Connection, sight: Sight, site: str) -> SiteRow | None:
-    """The site of this identity, where it may be seen."""
-    found = connection.execute(_asked.where(sight.covers(), sites.c.site == site)).mappings().all()
+def one(connection: Connection, sight: Sight, site_no: int) -> SiteRow | None:
+    """The site of this number, where it may be seen."""
+    asked = _asked.where(sight.covers(), sites.c.site_no == site_no)
+    found = connection.execute(asked).mappings().all()
     return next(iter(_with_tags(connection, found)), None)
 
 
