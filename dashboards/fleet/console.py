@@ -168,9 +168,7 @@ class Console:
         if isinstance(found, Given):
             return _file(found)
         html = self._rendered(found.template, call, faults, view=found.view, **found.more)
-        return Response(
-            html, found.status, headers=UNSTORED, media_type="text/html; charset=utf-8"
-        )
+        return Response(html, found.status, headers=UNSTORED, media_type="text/html; charset=utf-8")
 
     def _rendered(
         self,
@@ -194,7 +192,9 @@ class Console:
             "fitting": False,
             "pages": (),
             "within": (),
-            "contents": [(f"/{n}", reader.say(f"fleet.{n}")) for n in CONTENTS if may(role, f"/{n}")],
+            "contents": [
+                (f"/{n}", reader.say(f"fleet.{n}")) for n in CONTENTS if may(role, f"/{n}")
+            ],
             "clock": when.clock(now_ms),
             "query": call.query,
             "path": call.path,

@@ -38,7 +38,7 @@ from dashboards.history.bins import (
 )
 from dashboards.history.span import Span
 from dashboards.phrases.times import local_day
-from firmware_bridge.store.reader import Reader
+from dashboards.site_reader import SiteReader
 from firmware_bridge.store.series import Series
 
 PULSES_A_SECOND_TO_L_MIN: Final = 60.0
@@ -151,7 +151,7 @@ def no_record(line: LineSetup, span: Span, local: LocalTime, now_ms: int) -> Rec
 
 
 def record_of(
-    reader: Reader, setup: SiteSetup, line: LineSetup, span: Span, now_ms: int, lag_ms: int = 0
+    reader: SiteReader, setup: SiteSetup, line: LineSetup, span: Span, now_ms: int, lag_ms: int = 0
 ) -> Record:
     """The line over the span; raises StoreError where the file cannot be read. A row may be on its
     way here for `lag_ms`."""
@@ -213,7 +213,7 @@ def _k_factors(line: LineSetup, events: Sequence[AnyEvent]) -> _Factors:
 
 
 def _drawn(
-    reader: Reader, line: LineSetup, span: Span, bins: Bins, factors: _Factors
+    reader: SiteReader, line: LineSetup, span: Span, bins: Bins, factors: _Factors
 ) -> tuple[Floats, Floats, Trace, Trace, Floats]:
     """Means of EC25 out and in, temperature, flow, and litres, from sums of draws."""
     width = HOUR_MS if not _by_draw(span) else 10_000
@@ -240,7 +240,7 @@ def _drawn(
     )
 
 
-def _series(reader: Reader, line_id: str, channel: str, bins: Bins) -> Series:
+def _series(reader: SiteReader, line_id: str, channel: str, bins: Bins) -> Series:
     """The channel in steps no wider than the bins and no finer than is of use."""
     step = HOUR_MS if bins.unit in ("day", "week") else int(np.diff(bins.edges).max())
     first, last = int(bins.edges[0]), int(bins.edges[-1])
@@ -248,7 +248,9 @@ def _series(reader: Reader, line_id: str, channel: str, bins: Bins) -> Series:
     return reader.series(line_id, channel, first, last, (last - first) // step)
 
 
-def _with_extremes(reader: Reader, line_id: str, channel: str, bins: Bins, drawn: Floats) -> Trace:
+def _with_extremes(
+    reader: SiteReader, line_id: str, channel: str, bins: Bins, drawn: Floats
+) -> Trace:
     """The line of the draws between the lowest and highest that was ever read; without a draw
     nothing counted and nothing is drawn."""
     counted = np.isfinite(drawn)
@@ -262,7 +264,7 @@ def _with_extremes(reader: Reader, line_id: str, channel: str, bins: Bins, drawn
     )
 
 
-def _estimates(reader: Reader, line_id: str, span: Span) -> tuple[Estimate, ...]:
+def _estimates(reader: SiteReader, line_id: str, span: Span) -> tuple[Estimate, ...]:
     width = max(HOUR_MS, -(-span.length_ms // MOST_ESTIMATES // HOUR_MS) * HOUR_MS)
     if _by_draw(span):
         return tuple(reader.estimates(line_id, span.from_ms - HOUR_MS, span.to_ms))
@@ -306,7 +308,7 @@ def _titrated(line: LineSetup, test: DropTest) -> tuple[float, float] | None:
 
 
 def _gaps(
-    reader: Reader, line: LineSetup, span: Span, rows: tuple[int, int] | None, heard_ms: int
+    reader: SiteReader, line: LineSetup, span: Span, rows: tuple[int, int] | None, heard_ms: int
 ) -> tuple[Gap, ...]:
     """Times longer than the site's limit in which no row came, or none of the outlet probe."""
     if rows is None:

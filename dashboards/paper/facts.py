@@ -20,7 +20,7 @@ from analytics.samples import (
 from analytics.setup import LineSetup, LocalTime
 from dashboards.history.record import Record
 from dashboards.phrases.times import local_day
-from firmware_bridge.store.reader import Reader
+from dashboards.site_reader import SiteReader
 
 CALIBRATIONS = (KFactorSet, ProbeCalibrated, CrossZero)
 
@@ -40,7 +40,7 @@ class Cartridge(msgspec.Struct, frozen=True, kw_only=True):
         return None if self.until_ms is None else (self.until_ms - self.fitted.at_ms) / DAY_MS
 
 
-def cartridges(reader: Reader, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
+def cartridges(reader: SiteReader, line_id: str, now_ms: int) -> tuple[Cartridge, ...]:
     """Every cartridge that was put in, oldest first."""
     fitted = [e for e in reader.events(line_id, to_ms=now_ms) if isinstance(e, CartridgeFitted)]
     ends: list[CartridgeFitted | None] = [*fitted[1:], None][: len(fitted)]
@@ -51,7 +51,7 @@ def cartridges(reader: Reader, line_id: str, now_ms: int) -> tuple[Cartridge, ..
 
 
 def _cartridge(
-    reader: Reader,
+    reader: SiteReader,
     line_id: str,
     fitted: CartridgeFitted,
     after: CartridgeFitted | None,

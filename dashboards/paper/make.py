@@ -20,6 +20,7 @@ from dashboards.paper.period import month_span, period_report, year_span
 from dashboards.paper.typeset import pdf_of
 from dashboards.phrases.reader import Reader as Person
 from dashboards.phrases.times import When
+from dashboards.site_reader import SiteReader
 from firmware_bridge.store.chain import verify_chain
 from firmware_bridge.store.reader import Reader
 
@@ -68,7 +69,7 @@ def wanted_of(query: Mapping[str, str], setup: SiteSetup) -> Wanted:
     return Wanted(kind=kind, line_id=line_id, paper=paper, **numbers)
 
 
-def make(store: Reader, setup: SiteSetup, person: Person, now_ms: int, wanted: Wanted) -> Made:
+def make(store: SiteReader, setup: SiteSetup, person: Person, now_ms: int, wanted: Wanted) -> Made:
     """The paper; raises PaperAskedError where there is none, StoreError, PaperError."""
     line = next((x for x in setup.lines if x.line_id == wanted.line_id), None)
     if line is None:
@@ -87,9 +88,11 @@ def make(store: Reader, setup: SiteSetup, person: Person, now_ms: int, wanted: W
     return _evidence(store, desk, found[chosen], now_ms)
 
 
-def _handover(store: Reader, desk: Desk, now_ms: int) -> Made:
+def _handover(store: SiteReader, desk: Desk, now_ms: int) -> Made:
     from dashboards.paper.handover import handover_record  # brings the survey's models along
 
+    if not isinstance(store, Reader):
+        raise PaperAskedError("This record is made at the site itself.", "Ask whoever fitted it.")
     line_id = desk.line.line_id
     page = Notebook(store.path).page(line_id, now_ms)
     if not page.begun_ms:
@@ -112,7 +115,7 @@ def _chosen(found: tuple[Cartridge, ...], wanted: Wanted) -> int:
     return place
 
 
-def _report(store: Reader, desk: Desk, wanted: Wanted, now_ms: int) -> Made:
+def _report(store: SiteReader, desk: Desk, wanted: Wanted, now_ms: int) -> Made:
     local = desk.setup.local_time
     try:
         if wanted.kind == "month":
@@ -133,7 +136,7 @@ def _report(store: Reader, desk: Desk, wanted: Wanted, now_ms: int) -> Made:
 
 
 def _change(
-    store: Reader, desk: Desk, found: tuple[Cartridge, ...], place: int, now_ms: int
+    store: SiteReader, desk: Desk, found: tuple[Cartridge, ...], place: int, now_ms: int
 ) -> Made:
     new, old = found[place], found[place - 1] if place else None
     start = new.fitted.at_ms - BEFORE_MS
@@ -147,7 +150,7 @@ def _change(
     return _pdf(pdf_of(sheet), desk, f"change-{_day(desk, new.fitted.at_ms)}")
 
 
-def _evidence(store: Reader, desk: Desk, cartridge: Cartridge, now_ms: int) -> Made:
+def _evidence(store: SiteReader, desk: Desk, cartridge: Cartridge, now_ms: int) -> Made:
     start = cartridge.fitted.at_ms
     end = now_ms if cartridge.until_ms is None else cartridge.until_ms
     span = Span(from_ms=start, to_ms=max(end, start + DAY_MS))

@@ -20,7 +20,8 @@ from analytics.samples import AnyEvent
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
     """One entry of the logbook: its number in the site, what it says as it is stored, its digest.
 
-    `digest` is empty for entries from before there was a chain. `withdrawn_by` is the number of
+    `digest` is empty for entries from before there was a chain. `body` is empty where a name in it
+    was erased: then its digest is taken as it is. `withdrawn_by` is the number of
     the entry that withdrew it; 0: it holds.
     """
 
@@ -55,7 +56,7 @@ def verify_chain(entries: Iterable[Entry]) -> Chain:
         last_seq = entry.seq
         if not entry.digest:
             continue
-        if entry.digest != digest_of(head, entry.body):
+        if entry.body and entry.digest != digest_of(head, entry.body):
             return Chain(entries=count, head=head, broken_at=entry.seq)
         head, count = entry.digest, count + 1
     return Chain(entries=count, head=head)

@@ -99,9 +99,7 @@ def check(acts: Iterable[Sealed]) -> Checked:
 
 
 def _told(act: Act) -> str:
-    return msgspec.json.encode(
-        (act.at_ms, act.person_no, act.act, act.about, act.body)
-    ).decode()
+    return msgspec.json.encode((act.at_ms, act.person_no, act.act, act.about, act.body)).decode()
 
 
 def _sealed(row: object) -> Sealed:

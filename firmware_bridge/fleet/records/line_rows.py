@@ -15,7 +15,17 @@ from firmware_bridge.forward.payloads import BatchRow
 
 GRAVEST = ("high", "medium", "low")
 
-_newest = msgspec.json.Decoder(dict[str, BatchRow])
+LATEST_MS = 16_725_225_600_000
+"""2500-01-01: an instant a site tells that lies beyond it stands there, so that it has a date."""
+
+
+class _Summary(msgspec.Struct):
+    """The newest rows as a site's own summary has them; what makes no sense is passed over."""
+
+    newest: dict[str, BatchRow] = {}
+
+
+_newest = msgspec.json.Decoder(_Summary)
 
 
 class LineRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -66,7 +76,7 @@ class LineRow(msgspec.Struct, frozen=True, kw_only=True):
 
     def newest_rows(self) -> dict[str, BatchRow]:
         """The newest row of each kind."""
-        return _newest.decode(self.newest or "{}")
+        return _newest.decode(self.newest or "{}").newest
 
 
 class Area(msgspec.Struct, frozen=True, kw_only=True):
@@ -157,7 +167,12 @@ def _line(
     found = [a for where in ((site_no, line), (site_no, "")) for a in on.get(where, ())]
     found.sort(key=lambda a: GRAVEST.index(a[1]) if a[1] in GRAVEST else len(GRAVEST))
     told = {d for where in ((site_no, line), (site_no, "")) for d in doubted.get(where, ())}
-    return LineRow(**row, alarms=tuple(found), doubts=tuple(sorted(told)))
+    dated = {name: _dated(value) for name, value in row.items() if name.endswith("_ms")}
+    return LineRow(**(dict(row) | dated), alarms=tuple(found), doubts=tuple(sorted(told)))
+
+
+def _dated(at_ms: int | None) -> int | None:
+    return None if at_ms is None else min(max(at_ms, 0), LATEST_MS)
 
 
 def _alarms_on(

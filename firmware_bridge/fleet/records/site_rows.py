@@ -214,3 +214,16 @@ def _with_tags(connection: Connection, found: Sequence[Mapping[Any, Any]]) -> li
         msgspec.convert(dict(row) | {"tags": tuple(sorted(of.get(row["site_no"], ())))}, SiteRow)
         for row in found
     ]
+
+
+def numbers_of(connection: Connection, sight: Sight, wanted: Sequence[str]) -> list[int]:
+    """The numbers of adopted sites of these names or identities, in the order they are named."""
+    folded = [name.lower() for name in wanted]
+    asked = select(sites.c.site_no, sites.c.site, sites.c.name).where(
+        sight.covers(),
+        sites.c.state == "adopted",
+        or_(func.lower(sites.c.name).in_(folded), func.lower(sites.c.site).in_(folded)),
+    )
+    found = [(no, {site.lower(), name.lower()}) for no, site, name in connection.execute(asked)]
+    ordered = [no for name in folded for no, called in found if name in called]
+    return list(dict.fromkeys(ordered))

@@ -35,9 +35,7 @@ class Stop(msgspec.Struct, frozen=True, kw_only=True):
     line: str = ""
 
 
-_asked = select(visits, sites.c.site, sites.c.name).join(
-    sites, sites.c.site_no == visits.c.site_no
-)
+_asked = select(visits, sites.c.site, sites.c.name).join(sites, sites.c.site_no == visits.c.site_no)
 
 
 def of_day(connection: Connection, sight: Sight, day: str) -> list[Visit]:
@@ -82,9 +80,7 @@ def plan(
 ) -> list[int]:
     """Plan these stops for the day, in this order, in place of those still planned for it; what is
     done or dropped stays. The numbers of the new ones."""
-    connection.execute(
-        visits.delete().where(visits.c.day == day, visits.c.state == "planned")
-    )
+    connection.execute(visits.delete().where(visits.c.day == day, visits.c.state == "planned"))
     numbers = []
     for place, stop in enumerate(stops):
         row = {"site_no": stop.site_no, "line": stop.line, "day": day, "place": place}

@@ -1,0 +1,146 @@
+"""How lines stand for the rounds ahead: what the records have, thought over by `analytics.fleet`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+
+import msgspec
+
+from analytics.fleet.bring import Item, needed
+from analytics.fleet.due import Due, Need, Rules, Standing, due
+from analytics.samples import DAY_MS
+from dashboards.fleet.asked import Asked
+from firmware_bridge.fleet.records import line_rows
+from firmware_bridge.fleet.records.line_rows import Area, LineRow
+
+RULES = Rules()
+AHEAD_DAYS = 42
+"""How far ahead the list looks."""
+EVERY_DAYS = 7
+"""Days between two rounds of an area, where nobody says otherwise (common practice)."""
+MOST_ROUNDS = 7
+FURTHEST_DAYS = 400
+
+
+class Rounds(msgspec.Struct, frozen=True, kw_only=True):
+    """The days on which a round of the area can be: the next one, and so many days later each."""
+
+    days: tuple[date, ...]
+    every: int
+
+    @property
+    def next(self) -> date:
+        """The next one."""
+        return self.days[0]
+
+    @property
+    def after(self) -> date:
+        """The one after: somebody comes then if nobody goes on the next."""
+        return self.days[1]
+
+
+class Stands(msgspec.Struct, frozen=True, kw_only=True):
+    """One line with how it stands and what a visit to it needs."""
+
+    row: LineRow
+    due: Due
+    items: tuple[Item, ...]
+
+
+def rounds_of(asked: Asked) -> Rounds:
+    """The rounds as asked for: `next` (a date) and `every` (days); what cannot be is passed over.
+
+    Unless asked otherwise the next is the next working day, today after the start of a round not
+    counted.
+    """
+    every = _whole(asked.query.get("every", ""), EVERY_DAYS, 1, 60)
+    first = day_of(asked.query.get("next", ""), asked.when.today) or _next_working_day(asked)
+    count = max(2, min(MOST_ROUNDS, AHEAD_DAYS // every + 1))
+    return Rounds(days=tuple(first + timedelta(days=every * n) for n in range(count)), every=every)
+
+
+def day_of(text: str, today: date) -> date | None:
+    """A day as typed; None where it is none, is past or too far."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return found if 0 <= (found - today).days <= FURTHEST_DAYS else None
+
+
+def area_of(query: Mapping[str, str]) -> Area:
+    """The area as asked for."""
+    return Area(region=query.get("region", "")[:200], tag=query.get("tag", "")[:100])
+
+
+def lines_in_need(asked: Asked, area: Area, rounds: Rounds) -> list[Stands]:
+    """Every line that may ask for a visit, the gravest first."""
+    ends_by_ms = asked.now_ms + AHEAD_DAYS * DAY_MS
+    rows = line_rows.in_need(
+        asked.connection,
+        asked.sight,
+        area,
+        ends_by_ms=ends_by_ms,
+        heard_by_ms=asked.now_ms - RULES.silent_ms,
+    )
+    return stand(asked, rows, rounds)
+
+
+def stand(asked: Asked, rows: list[LineRow], rounds: Rounds) -> list[Stands]:
+    """These lines for these rounds, the gravest first."""
+    by_number = {row.line_no: row for row in rows}
+    starts = [start_of(asked, day) for day in rounds.days]
+    found = due([_standing(row) for row in rows], asked.now_ms, starts, RULES)
+    return [
+        Stands(row=row, due=one, items=needed(one, row.medium, row.size))
+        for one in found
+        for row in (by_number[one.line_no],)
+    ]
+
+
+def start_of(asked: Asked, day: date) -> int:
+    """The instant at which a round of this day starts."""
+    return asked.when.midnight(day) + asked.house.start_minute * 60_000
+
+
+def _standing(row: LineRow) -> Standing:
+    newest = row.newest_rows().get("estimate")
+    numbers = newest.numbers if newest else {}
+    words = newest.words if newest else {}
+    limit = numbers.get("time_limit_ms")
+    return Standing(
+        line_no=row.line_no,
+        estimate_ms=row.estimate_ms,
+        end_p05_ms=row.end_p05_ms,
+        end_p50_ms=row.end_p50_ms,
+        end_p95_ms=row.end_p95_ms,
+        ended=numbers.get("end_probability", 0.0),
+        ends_by=words.get("ends_by", ""),
+        limit_ms=None if limit is None else round(limit),
+        heard_ms=row.heard_ms,
+        alarm=row.alarm,
+        doubted=bool(row.doubts),
+        trusted=numbers.get("trusted", 1.0) != 0.0,
+    )
+
+
+def _next_working_day(asked: Asked) -> date:
+    day = asked.when.today + timedelta(days=1)
+    while asked.house.weekdays and day.weekday() not in asked.house.weekdays:
+        day += timedelta(days=1)
+    return day
+
+
+def _whole(text: str, usual: int, least: int, most: int) -> int:
+    return min(max(int(text), least), most) if text.isascii() and text.isdecimal() else usual
+
+
+GLASSES = {
+    Need.ACT: "act",
+    Need.DUE: "due",
+    Need.DOUBT: "doubt",
+    Need.SILENT: "silent",
+    Need.RIGHT: "right",
+}
+"""The sign of each need."""
