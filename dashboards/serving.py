@@ -65,7 +65,9 @@ class PageServer(uvicorn.Server):
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """End the streams, then the connections."""
-        self._app.state.stream.close()
+        stream = getattr(self._app.state, "stream", None)  # the fleet has none
+        if stream is not None:
+            stream.close()
         await super().shutdown(sockets)
 
     def stop(self) -> None:

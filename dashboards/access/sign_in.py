@@ -135,9 +135,7 @@ class SignIn:
         fields: dict[str, str] = request.state.fields
         if trouble and status == 401:
             log.warning("access.refused", address=caller.address)
-        name = cookie_name("form", caller)
-        cookie = request.cookies.get(name, "")
-        cookie = cookie if len(cookie) == len(new_secret()) else new_secret()
+        cookie = form_cookie(request)
         view = SignInView(
             then=then or own_address(fields.get("then", "")),
             form=form_token(cookie),
@@ -151,8 +149,25 @@ class SignIn:
             headers["retry-after"] = str(view.wait_s)
         html = await self._show(request, view)
         response = Response(html, status, media_type="text/html; charset=utf-8", headers=headers)
-        _keep(response, name, cookie, caller, 3600)
+        keep_form_cookie(response, request)
         return response
+
+
+def form_cookie(request: Request) -> str:
+    """The cookie that the token of a form belongs to, where nobody is signed in; a new one for a
+    browser that has none."""
+    kept: str = getattr(request.state, "form_cookie", "")
+    if not kept:
+        kept = request.cookies.get(cookie_name("form", request.state.caller), "")
+        kept = kept if len(kept) == len(new_secret()) else new_secret()
+        request.state.form_cookie = kept
+    return kept
+
+
+def keep_form_cookie(response: Response, request: Request) -> None:
+    """Send it along with the page that has the form."""
+    caller: Caller = request.state.caller
+    _keep(response, cookie_name("form", caller), form_cookie(request), caller, 3600)
 
 
 def own_address(wanted: str) -> str:

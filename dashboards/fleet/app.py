@@ -25,7 +25,7 @@ from dashboards.fleet import (
     rounds,
     sites,
 )
-from dashboards.fleet.asked import Answers, House
+from dashboards.fleet.asked import Answers, House, Prepared
 from dashboards.fleet.console import Console, not_found
 from dashboards.fleet.door import FleetAccess
 from dashboards.fleet.roles import WAYS
@@ -49,7 +49,7 @@ def create_app(
 ) -> Starlette:
     """The pages of a fleet. `beside` are routes that keep their own door and stand before the
     gate's, such as those for programs."""
-    console = Console(records, house, taste or Taste(), now_ms, answers(), again())
+    console = Console(records, house, taste or Taste(), now_ms, answers(), again(), prepared())
     sign_in = {(r.path, m): r for r in SignIn(access, console.sign_in_page).routes()
                for m in r.methods or ()}  # fmt: skip
     routes: list[BaseRoute] = []
@@ -92,3 +92,8 @@ def answers() -> Answers:
 def again() -> Mapping[str, str]:
     """Which page has the form of each act."""
     return {act: page for module in MODULES for act, page in module.AGAIN.items()}
+
+
+def prepared() -> Prepared:
+    """What some acts make ready before they hold the records."""
+    return {**hooks.PREPARED, **house.PREPARED}

@@ -31,7 +31,8 @@ class House(msgspec.Struct, frozen=True, kw_only=True):
 class Asked(msgspec.Struct, frozen=True, kw_only=True):
     """Who asks what. `connection` is one state of the records for a page, one transaction for an
     act. `site` is the site the address names, seen by whoever asks. `faults` are what was wrong
-    with the form that is shown again, `typed` what stood in it."""
+    with the form that is shown again, `typed` what stood in it. `ready` is what was made ready
+    before the transaction of an act began."""
 
     records: Records
     connection: Connection
@@ -46,6 +47,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     site: SiteRow | None = None
     faults: tuple[tuple[str, str], ...] = ()
     typed: Mapping[str, str] = {}
+    ready: Any = None
 
     @property
     def sight(self) -> Sight:
@@ -66,6 +68,11 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     def say(self, key: str, **values: str | int) -> str:
         """A text for this reader."""
         return self.reader.say(key, **values)
+
+    def opening(self, key: str, **values: str | int) -> str:
+        """A text that opens a page: it begins with a capital, whatever its first blank is."""
+        text = self.reader.say(key, **values)
+        return text[:1].upper() + text[1:]
 
 
 class Sheet(msgspec.Struct, frozen=True, kw_only=True):
@@ -90,3 +97,6 @@ class Absent(msgspec.Struct, frozen=True, kw_only=True):
 Answer: TypeAlias = Sheet | Given | Moved | Absent
 Answers: TypeAlias = dict[tuple[str, str], Callable[[Asked], Answer]]
 """By method and address as the table of ways has it."""
+Prepared: TypeAlias = dict[str, Callable[[Asked], Any]]
+"""By the address of an act: what takes its time (a name looked up, a key made) and is done before
+the records are held. Raises ActRefused."""

@@ -15,10 +15,20 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 from analytics.errors import ActRefused, StoreError
 from analytics.setup import LocalTime
-from dashboards.access.sign_in import SignInView
+from dashboards.access.access import form_token
+from dashboards.access.sign_in import SignInView, form_cookie, keep_form_cookie
 from dashboards.choosing import kept_choice, taste_asked
 from dashboards.desk import shared, templates
-from dashboards.fleet.asked import Absent, Answer, Answers, Asked, House, Moved, Sheet
+from dashboards.fleet.asked import (
+    Absent,
+    Answer,
+    Answers,
+    Asked,
+    House,
+    Moved,
+    Prepared,
+    Sheet,
+)
 from dashboards.fleet.door import FleetVisit
 from dashboards.fleet.roles import Way, may
 from dashboards.page import Given
@@ -58,6 +68,7 @@ class Console:
         now_ms: Callable[[], int],
         answers: Answers,
         again: Mapping[str, str],
+        prepared: Prepared,
     ) -> None:
         self.records = records
         self.house = house
@@ -65,6 +76,7 @@ class Console:
         self._now_ms = now_ms
         self._answers = answers
         self._again = again
+        self._prepared = prepared
 
     def endpoint(self, way: Way) -> Callable[[Request], object]:
         """What answers one way; whoever's role is not named with it is refused here."""
@@ -78,7 +90,10 @@ class Console:
                 return choice
             call = self._call(request)
             try:
-                return await run_in_threadpool(self._respond, way, answer, call)
+                response = await run_in_threadpool(self._respond, way, answer, call)
+                if not visit.who:
+                    keep_form_cookie(response, request)
+                return response
             except StoreError as error:
                 log.warning("fleet.records", reason=str(error), hint=error.hint)
                 return await run_in_threadpool(self._no_records, call)
@@ -91,8 +106,11 @@ class Console:
         return await run_in_threadpool(self._rendered, "sign_in.html", call, form=view)
 
     def _call(self, request: Request) -> _Call:
+        visit: FleetVisit = request.state.visit
+        if not visit.who:
+            visit = msgspec.structs.replace(visit, form=form_token(form_cookie(request)))
         return _Call(
-            visit=request.state.visit,
+            visit=visit,
             taste=taste_asked(request, self._usual),
             path=request.url.path,
             query=dict(request.query_params),
@@ -114,12 +132,21 @@ class Console:
     def _respond(self, way: Way, answer: Callable[[Asked], Answer], call: _Call) -> Response:
         acts = way.method == "POST"
         try:
+            ready = self._ready(way, call) if acts else None
             with self.records.begin() if acts else self.records.read() as connection:
-                asked = self._asked(connection, call)
+                asked = self._asked(connection, call, ready)
                 found = Absent() if _unseen(asked) else answer(asked)
                 return self._response(found, call)
         except ActRefused as error:
             return self._shown_again(way, call, error)
+
+    def _ready(self, way: Way, call: _Call) -> Any:
+        """What an act makes ready before it holds the records."""
+        prepare = self._prepared.get(way.path)
+        if prepare is None:
+            return None
+        with self.records.read() as connection:
+            return prepare(self._asked(connection, call))
 
     def _shown_again(self, way: Way, call: _Call, error: ActRefused) -> Response:
         """The form with what was wrong; nothing of the act was kept."""
@@ -136,7 +163,7 @@ class Console:
             found = msgspec.structs.replace(found, status=422)
         return self._response(found, call, faults=error.faults)
 
-    def _asked(self, connection: Any, call: _Call) -> Asked:
+    def _asked(self, connection: Any, call: _Call, ready: Any = None) -> Asked:
         now_ms = self._now_ms()
         reader = call.taste.reader()
         zone = call.visit.time_zone if call.visit.role == "customer" else self.house.time_zone
@@ -155,6 +182,7 @@ class Console:
             fields=call.fields,
             numbers=call.numbers,
             site=site,
+            ready=ready,
         )
 
     def _response(

@@ -6,8 +6,9 @@ import msgspec
 
 from dashboards.fleet.asked import Answer, Answers, Asked, Sheet
 from dashboards.fleet.said import doubt_words, silence
-from dashboards.fleet.standing import RULES
+from dashboards.fleet.standing import RULES, lines_in_need, rounds_of, trusted
 from firmware_bridge.fleet.records import doubt_rows
+from firmware_bridge.fleet.records.line_rows import Area
 
 MOST = 300
 MOST_ASIDE = 50
@@ -62,12 +63,14 @@ def page(asked: Asked) -> Answer:
             since=asked.say("doubt.since", moment=asked.when.moment(one.since_ms)),
         )
         found.setdefault(one.doubt, []).append(told)
+    if untrusted := _untrusted(asked):
+        found["untrusted"] = untrusted
     if silent := _silent(asked):
         found[SILENT] = silent
     sites = len({d.href for group in found.values() for d in group})
     key = f"doubt.sites.{asked.reader.language.counted(sites)}" if sites else "doubt.none"
     view = DoubtView(
-        sentence=asked.say(key, n=asked.reader.count_word(sites)),
+        sentence=asked.opening(key, n=asked.reader.count_word(sites)),
         groups=tuple(
             _group(asked, code, tuple(found[code]))
             for code in sorted(found, key=lambda code: -len(found[code]))
@@ -75,6 +78,21 @@ def page(asked: Asked) -> Answer:
         aside=tuple(_aside(asked)),
     )
     return Sheet(template="fleet/doubt.html", view=view)
+
+
+def _untrusted(asked: Asked) -> list[Doubted]:
+    """Lines whose figure the site itself does not trust any more."""
+    lines = lines_in_need(asked, Area(), rounds_of(asked))
+    return [
+        Doubted(
+            href=f"/site/{one.row.site_no}/now",
+            name=one.row.called,
+            line=one.row.line,
+            since=asked.say("sites.heard", age=asked.when.age(one.row.estimate_ms or 0)),
+        )
+        for one in lines
+        if one.row.estimate_ms is not None and not trusted(one.row)
+    ][:MOST]
 
 
 def _silent(asked: Asked) -> list[Doubted]:

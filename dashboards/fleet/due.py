@@ -129,7 +129,7 @@ def _sentence(asked: Asked, go: list[Stands], rounds: Rounds) -> str:
         return asked.say("due.nobody", day=asked.when.long(rounds.after))
     key = f"due.go.{asked.reader.language.counted(sites)}"
     number = asked.reader.count_word(sites)
-    return asked.say(key, n=number, day=asked.when.long(rounds.next))
+    return asked.opening(key, n=number, day=asked.when.long(rounds.next))
 
 
 def _bring(asked: Asked, go: list[Stands]) -> str:

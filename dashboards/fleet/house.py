@@ -36,6 +36,14 @@ class PasswordView(msgspec.Struct, frozen=True, kw_only=True):
     code: str
 
 
+class Chosen(msgspec.Struct, frozen=True, kw_only=True):
+    """A password that was chosen: whose, what was kept of the old one, what will be of the new."""
+
+    person_no: int
+    before: str
+    text: str
+
+
 def start(asked: Asked) -> Answer:
     """The first page that this person may see."""
     return Moved(to="/due" if may(asked.visit.role, "/due") else "/sites")
@@ -53,23 +61,24 @@ def more(asked: Asked) -> Answer:
 
 def password(asked: Asked) -> Answer:
     """The form for a new password."""
-    return Sheet(
-        template="fleet/password.html", view=PasswordView(login=asked.visit.who, code="")
+    return Sheet(template="fleet/password.html", view=PasswordView(login=asked.visit.who, code=""))
+
+
+def new_password(asked: Asked) -> Chosen:
+    """A new password for whoever is signed in and knows the old one. Raises ActRefused."""
+    person = _myself(asked)
+    key = kept(person.password).key
+    right = bool(key) and fits(asked.fields.get("old", ""), msgspec.json.decode(key, type=Key))
+    if not right:
+        raise ActRefused([("old", "wrong-password")])
+    return Chosen(
+        person_no=person.person_no, before=person.password, text=_new(asked, person.login)
     )
 
 
 def keep_password(asked: Asked) -> Answer:
-    """A new password for whoever is signed in; it ends all their sessions."""
-    number = asked.visit.person_no
-    person = None if number is None else people_rows.by_number(asked.connection, number)
-    assert person is not None  # only who is signed in comes here
-    found = kept(person.password)
-    before = msgspec.json.decode(found.key, type=Key) if found.key else None
-    if before is None or not fits(asked.fields.get("old", ""), before):
-        raise ActRefused([("old", "wrong-password")])
-    text = _new(asked, person.login)
-    acts.keep_password(asked.connection, asked.doer, person.person_no, text)
-    return Moved(to="/sign-in")
+    """Keep it; it ends all sessions of the person."""
+    return _keep(asked)
 
 
 def invited(asked: Asked) -> Answer:
@@ -79,18 +88,39 @@ def invited(asked: Asked) -> Answer:
     return Sheet(template="fleet/password.html", view=view)
 
 
-def keep_invited(asked: Asked) -> Answer:
-    """The first password of somebody who was invited, or a new one for who lost theirs."""
+def first_password(asked: Asked) -> Chosen:
+    """The password of somebody who was invited, or lost theirs. Raises ActRefused."""
     login = acts.folded(asked.fields.get("login", ""))
     person = people_rows.by_login(asked.connection, login)
     found = kept(person.password) if person is not None else Kept()
     sound = opens(found, asked.fields.get("code", ""), asked.now_ms)
     if person is None or not person.may_sign_in or not sound:
         raise ActRefused([("code", "code")])
-    text = _new(asked, login)
-    doer = Doer(person_no=person.person_no, at_ms=asked.now_ms)
-    acts.keep_password(asked.connection, doer, person.person_no, text)
+    return Chosen(person_no=person.person_no, before=person.password, text=_new(asked, login))
+
+
+def keep_invited(asked: Asked) -> Answer:
+    """Keep it; the invitation is used up."""
+    return _keep(asked)
+
+
+def _keep(asked: Asked) -> Answer:
+    """Keep the password, unless another was kept in the meantime: a code works once."""
+    chosen: Chosen = asked.ready
+    person = people_rows.by_number(asked.connection, chosen.person_no)
+    if person is None or not person.may_sign_in or person.password != chosen.before:
+        raise ActRefused([("code", "code")])
+    doer = Doer(person_no=chosen.person_no, at_ms=asked.now_ms)
+    acts.keep_password(asked.connection, doer, chosen.person_no, chosen.text)
     return Moved(to="/sign-in")
+
+
+def _myself(asked: Asked) -> people_rows.Person:
+    number = asked.visit.person_no
+    person = None if number is None else people_rows.by_number(asked.connection, number)
+    if person is None:
+        raise ActRefused([("person", "nobody")])
+    return person
 
 
 def _new(asked: Asked, login: str) -> str:
@@ -112,3 +142,4 @@ ANSWERS: Answers = {
     ("POST", "/invited"): keep_invited,
 }
 AGAIN = {"/password": "/password", "/invited": "/invited"}
+PREPARED = {"/password": new_password, "/invited": first_password}

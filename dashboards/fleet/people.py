@@ -14,6 +14,9 @@ from firmware_bridge.fleet.people.kept import INVITED_FOR_MS, kept
 from firmware_bridge.fleet.records import people_rows
 from firmware_bridge.fleet.records.people_rows import Person
 
+OFFERED = ("dispatcher", "technician", CUSTOMER, "owner")
+"""Roles in the order they are offered; the one that may do everything comes last."""
+
 
 class ListedPerson(msgspec.Struct, frozen=True, kw_only=True):
     """One person of the list; `roles` are those that may be given instead."""
@@ -91,7 +94,7 @@ def _page(asked: Asked, link: str = "", invited: str = "") -> Answer:
     everybody = people_rows.everybody(asked.connection)
     view = PeopleView(
         people=tuple(_listed(asked, person) for person in everybody),
-        roles=_roles(asked, ROLES),
+        roles=_roles(asked, OFFERED),
         customers=tuple(c.name for c in people_rows.all_customers(asked.connection)),
         typed={n: asked.typed.get(n, "") for n in ("login", "name", "role", "customer")},
         link=link,
@@ -111,7 +114,8 @@ def _link(asked: Asked, login: str, code: str) -> str:
 
 def _listed(asked: Asked, person: Person) -> ListedPerson:
     role = asked.say(f"people.role.{person.role}")
-    others = () if person.role == CUSTOMER else tuple(r for r in ROLES if r not in (CUSTOMER, person.role))
+    staff = person.role != CUSTOMER
+    others = tuple(r for r in ROLES if staff and r not in (CUSTOMER, person.role))
     return ListedPerson(
         number=person.person_no,
         name=person.name or asked.say("people.erased"),

@@ -75,9 +75,10 @@ def event_of(row: BatchRow, line: str, who: str | None) -> AnyEvent | None:
     if told["kind"] == "cartridge-fitted":
         told["cartridge_id"] = row.cartridge
     try:
-        return msgspec.convert(told, AnyEvent)
+        found: AnyEvent = msgspec.convert(told, AnyEvent)
     except (msgspec.ValidationError, OverflowError):
         return None
+    return found
 
 
 def change_of(row: BatchRow) -> AlarmChange | None:
@@ -143,7 +144,7 @@ def _whole(numbers: dict[str, float], name: str) -> int | None:
 @cache
 def _whole_fields() -> dict[str, frozenset[str]]:
     """Fields that are whole numbers, by kind of event."""
-    kinds = AnyEvent.__args__  # type: ignore[attr-defined]
+    kinds = AnyEvent.__args__
     return {
         str(kind.__struct_config__.tag): frozenset(
             field.name

@@ -46,7 +46,7 @@ def sheet_of_round(asked: Asked, plan: Plan, paper: str) -> Sheet:
     load = load_words(asked, plan.items)
     count = len(plan.calls)
     key = f"round.kept.{asked.reader.language.counted(count)}" if count else "round.nobody"
-    sentence = say(key, n=asked.reader.count_word(count), day=when.long(plan.day))
+    sentence = asked.opening(key, n=asked.reader.count_word(count), day=when.long(plan.day))
     rows = [
         Row(
             title=say("round.bring"),

@@ -183,7 +183,7 @@ def _sentence(asked: Asked, plan: Plan) -> str:
         return asked.say("round.nobody", day=day)
     kind = "kept" if plan.kept else "proposed"
     key = f"round.{kind}.{asked.reader.language.counted(count)}"
-    return asked.say(key, n=asked.reader.count_word(count), day=day)
+    return asked.opening(key, n=asked.reader.count_word(count), day=day)
 
 
 def _bring(asked: Asked, plan: Plan) -> str:
@@ -217,7 +217,7 @@ def _shown(asked: Asked, call: Call, number: int) -> ShownCall:
     visit = call.visit
     way = ""
     if call.arrive_ms and call.place is not None:
-        way = asked.say("round.drive", minutes=round(call.drive_min), km=round(call.drive_km, 1))
+        way = asked.say("round.drive", minutes=round(call.drive_min), km=f"{call.drive_km:.1f}")
     elif call.arrive_ms:
         way = asked.say("round.no-place")
     return ShownCall(

@@ -125,7 +125,7 @@ def _is_past(asked: Asked, row: LineRow) -> bool:
 
 
 def _alarm(asked: Asked, row: LineRow) -> str:
-    rule, priority, _ = row.alarms[0]
+    rule = row.alarms[0][0]
     key = f"alarm.{rule}"
     told = asked.say(key) if asked.reader.has(key) else rule
     more = len(row.alarms) - 1

@@ -12,10 +12,10 @@ from analytics.errors import ActRefused
 from dashboards.fleet.asked import Absent, Answer, Answers, Asked, Moved, Sheet
 from dashboards.fleet.paging import Pages, pages_of
 from dashboards.fleet.roles import may
-from dashboards.fleet.within import Link, within
 from dashboards.fleet.said import silence
 from dashboards.fleet.standing import RULES
 from dashboards.fleet.table import Instant, csv_of
+from dashboards.fleet.within import Link, within
 from dashboards.page import Given
 from dashboards.signs import glass
 from firmware_bridge.fleet.people.acts import LONGEST_NAME
@@ -92,7 +92,7 @@ def page(asked: Asked) -> Answer:
     found = site_rows.page_of(asked.connection, asked.sight, wanted, pages.number - 1)
     key = f"sites.found.{wanted.state}.{asked.reader.language.counted(count)}"
     view = SitesView(
-        sentence=asked.say(key, n=asked.reader.count_word(count)),
+        sentence=asked.opening(key, n=asked.reader.count_word(count)),
         states=_states(asked, wanted),
         sorts=tuple(_sort(asked, wanted, sort) for sort in SORTS),
         wanted=wanted,

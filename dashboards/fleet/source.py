@@ -22,10 +22,12 @@ from analytics.samples import (
     CartridgeFitted,
     Closure,
     DropTest,
+    Estimate,
     KFactorSet,
     Point,
 )
 from analytics.setup import ALWAYS_OPEN, CapacityKind, Limits, LineSetup, LocalTime, SiteSetup
+from dashboards.fleet.rebuilt import estimate_of
 from dashboards.fleet.received import ReceivedReader
 from dashboards.history.record import Record, record_of
 from dashboards.history.span import Span
@@ -106,7 +108,7 @@ class ReceivedSource:
         fitted, bypass = _all(events, CartridgeFitted), _all(events, BypassSet)
         return LineFacts(
             setup=line,
-            estimate=self._reader.latest_estimate(line_id),
+            estimate=_newest_estimate(row) or self._reader.latest_estimate(line_id),
             live=_live(row),
             every_ms=EVERY_MS,
             days=self._days(line, events, closures),
@@ -194,12 +196,17 @@ def _card(site: SiteRow) -> Card | None:
         return None
 
 
+def _newest_estimate(row: LineRow) -> Estimate | None:
+    newest = row.newest_rows().get("estimate")
+    return None if newest is None else estimate_of(newest)
+
+
 def _live(row: LineRow) -> dict[str, Measured]:
     """The newest reading; conductivity referred to 25 C."""
     newest = row.newest_rows().get("reading")
     if newest is None:
         return {}
-    found = {}
+    found: dict[str, Measured] = {}
     for ec25, temp, probe in (
         (OUTLET_EC25, OUTLET_TEMP, "outlet"),
         (INLET_EC25, INLET_TEMP, "inlet"),

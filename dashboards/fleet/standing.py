@@ -1,4 +1,4 @@
-"""How lines stand for the rounds ahead: what the records have, thought over by `analytics.fleet`."""
+"""How lines stand for the rounds ahead: the records, thought over by `analytics.fleet`."""
 
 from __future__ import annotations
 
@@ -123,6 +123,12 @@ def _standing(row: LineRow) -> Standing:
         doubted=bool(row.doubts),
         trusted=numbers.get("trusted", 1.0) != 0.0,
     )
+
+
+def trusted(row: LineRow) -> bool:
+    """Whether the newest estimate says that it can be relied on."""
+    newest = row.newest_rows().get("estimate")
+    return newest is None or newest.numbers.get("trusted", 1.0) != 0.0
 
 
 def _next_working_day(asked: Asked) -> date:

@@ -7,11 +7,13 @@ A row names people by number only, so that a name can be erased and every seal s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 import msgspec
 from sqlalchemy import Connection, select, text
 
+from firmware_bridge.fleet.records.struct_rows import as_struct
 from firmware_bridge.fleet.records.tables import audit
 from firmware_bridge.store.chain import digest_of
 
@@ -102,5 +104,5 @@ def _told(act: Act) -> str:
     return msgspec.json.encode((act.at_ms, act.person_no, act.act, act.about, act.body)).decode()
 
 
-def _sealed(row: object) -> Sealed:
-    return msgspec.convert(dict(row), Sealed)  # type: ignore[call-overload]
+def _sealed(row: Mapping[Any, Any]) -> Sealed:
+    return as_struct(Sealed, row)

@@ -9,6 +9,7 @@ import msgspec
 from sqlalchemy import Connection, select
 
 from firmware_bridge.fleet.records.sight import Sight
+from firmware_bridge.fleet.records.struct_rows import as_struct
 from firmware_bridge.fleet.records.tables import aside, doubts, sites
 
 
@@ -48,7 +49,7 @@ def all_doubts(connection: Connection, sight: Sight, most: int) -> list[Doubt]:
         .order_by(doubts.c.since_ms, sites.c.site_no, doubts.c.line, doubts.c.doubt)
         .limit(most)
     )
-    return [msgspec.convert(dict(row), Doubt) for row in connection.execute(asked).mappings()]
+    return [as_struct(Doubt, row) for row in connection.execute(asked).mappings()]
 
 
 def silent(
@@ -72,4 +73,4 @@ def put_aside(connection: Connection, most: int) -> list[PutAside]:
     """The newest messages that made no sense."""
     columns = [aside.c[name] for name in PutAside.__struct_fields__]
     asked = select(*columns).order_by(aside.c.aside_no.desc()).limit(most)
-    return [msgspec.convert(dict(row), PutAside) for row in connection.execute(asked).mappings()]
+    return [as_struct(PutAside, row) for row in connection.execute(asked).mappings()]

@@ -10,6 +10,7 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, exists, func, or
 
 from firmware_bridge.fleet.records.sight import Sight
 from firmware_bridge.fleet.records.site_rows import ACTIVE
+from firmware_bridge.fleet.records.struct_rows import as_struct
 from firmware_bridge.fleet.records.tables import alarms, doubts, lines, sites, tags
 from firmware_bridge.forward.payloads import BatchRow
 
@@ -167,8 +168,8 @@ def _line(
     found = [a for where in ((site_no, line), (site_no, "")) for a in on.get(where, ())]
     found.sort(key=lambda a: GRAVEST.index(a[1]) if a[1] in GRAVEST else len(GRAVEST))
     told = {d for where in ((site_no, line), (site_no, "")) for d in doubted.get(where, ())}
-    dated = {name: _dated(value) for name, value in row.items() if name.endswith("_ms")}
-    return LineRow(**(dict(row) | dated), alarms=tuple(found), doubts=tuple(sorted(told)))
+    dated = {str(name): _dated(at) for name, at in row.items() if name.endswith("_ms")}
+    return as_struct(LineRow, row, **dated, alarms=tuple(found), doubts=tuple(sorted(told)))
 
 
 def _dated(at_ms: int | None) -> int | None:

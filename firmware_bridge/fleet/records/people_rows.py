@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 from sqlalchemy import Connection, func, select
 
+from firmware_bridge.fleet.records.struct_rows import as_struct
 from firmware_bridge.fleet.records.tables import customers, people, tokens
 
 ROLES = ("owner", "dispatcher", "technician", "customer")
@@ -89,7 +90,7 @@ def owners(connection: Connection) -> int:
 def add(connection: Connection, **values: Any) -> int:
     """A new person; the number."""
     made = people.insert().values(**values).returning(people.c.person_no)
-    return connection.execute(made).scalar_one()
+    return int(connection.execute(made).scalar_one())
 
 
 def change(connection: Connection, person_no: int, **values: Any) -> None:
@@ -109,14 +110,14 @@ def revoke_tokens(connection: Connection, person_no: int, at_ms: int) -> None:
 def all_customers(connection: Connection) -> list[Customer]:
     """Every customer by name."""
     asked = select(customers).order_by(func.lower(customers.c.name))
-    return [msgspec.convert(dict(row), Customer) for row in connection.execute(asked).mappings()]
+    return [as_struct(Customer, row) for row in connection.execute(asked).mappings()]
 
 
 def customer(connection: Connection, customer_no: int) -> Customer | None:
     """The customer of this number."""
     asked = select(customers).where(customers.c.customer_no == customer_no)
     found = connection.execute(asked).mappings().first()
-    return None if found is None else msgspec.convert(dict(found), Customer)
+    return None if found is None else as_struct(Customer, found)
 
 
 def customer_named(connection: Connection, name: str) -> int:
@@ -126,7 +127,7 @@ def customer_named(connection: Connection, name: str) -> int:
     if number is None:
         made = customers.insert().values(name=name).returning(customers.c.customer_no)
         number = connection.execute(made).scalar_one()
-    return number
+    return int(number)
 
 
 def _one(row: Mapping[Any, Any] | None) -> Person | None:
@@ -134,4 +135,4 @@ def _one(row: Mapping[Any, Any] | None) -> Person | None:
 
 
 def _person(row: Mapping[Any, Any]) -> Person:
-    return msgspec.convert(dict(row), Person)
+    return as_struct(Person, row)

@@ -9,6 +9,7 @@ import msgspec
 from sqlalchemy import ColumnElement, Connection, Select, and_, exists, func, or_, select
 
 from firmware_bridge.fleet.records.sight import Sight
+from firmware_bridge.fleet.records.struct_rows import as_struct
 from firmware_bridge.fleet.records.tables import alarms, customers, lines, names, sites, tags
 
 STATES = ("adopted", "unknown", "retired")
@@ -130,7 +131,7 @@ def one(connection: Connection, sight: Sight, site_no: int) -> SiteRow | None:
 def counts(connection: Connection, sight: Sight) -> dict[str, int]:
     """How many sites there are of each state."""
     asked = select(sites.c.state, func.count()).where(sight.covers()).group_by(sites.c.state)
-    return {state: number for state, number in connection.execute(asked)}
+    return {row[0]: row[1] for row in connection.execute(asked)}
 
 
 def regions(connection: Connection, sight: Sight) -> list[str]:
@@ -211,8 +212,7 @@ def _with_tags(connection: Connection, found: Sequence[Mapping[Any, Any]]) -> li
     for site_no, tag in connection.execute(asked):
         of.setdefault(site_no, []).append(tag)
     return [
-        msgspec.convert(dict(row) | {"tags": tuple(sorted(of.get(row["site_no"], ())))}, SiteRow)
-        for row in found
+        as_struct(SiteRow, row, tags=tuple(sorted(of.get(row["site_no"], ())))) for row in found
     ]
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import msgspec
 from sqlalchemy import Connection, func, select
 
 from firmware_bridge.fleet.records.sight import Sight
+from firmware_bridge.fleet.records.struct_rows import as_struct
 from firmware_bridge.fleet.records.tables import sites, visits
 
 STATES = ("planned", "done", "dropped")
@@ -60,7 +62,7 @@ def planned(connection: Connection, from_day: str) -> dict[int, str]:
         .where(visits.c.state == "planned", visits.c.day >= from_day)
         .group_by(visits.c.site_no)
     )
-    return {site_no: day for site_no, day in connection.execute(asked)}
+    return {row[0]: row[1] for row in connection.execute(asked)}
 
 
 def days(connection: Connection, from_day: str, most: int) -> list[tuple[str, int]]:
@@ -96,5 +98,5 @@ def settle(connection: Connection, visit_no: int, state: str, note: str) -> None
     )
 
 
-def _visit(row: object) -> Visit:
-    return msgspec.convert(dict(row), Visit)  # type: ignore[call-overload]
+def _visit(row: Mapping[Any, Any]) -> Visit:
+    return as_struct(Visit, row)
