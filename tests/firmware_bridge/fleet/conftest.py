@@ -18,6 +18,13 @@ def database() -> Iterator[Postgres]:
         yield server
 
 
+@pytest.fixture(scope="session")
+def own_database() -> Iterator[Postgres]:
+    """A PostgreSQL that tests may kill."""
+    with postgres(*LOOSE) as server:
+        yield server
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
 def records_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """The address of empty records."""
