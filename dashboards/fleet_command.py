@@ -15,6 +15,10 @@ from analytics.errors import LastLitreError
 
 ELSEWHERE: dict[str, tuple[str, str]] = {
     "priors": ("dashboards.fleet_priors_command", "priors_command"),
+    "broker": ("dashboards.fleet.identity_commands", "broker_command"),
+    "enrol": ("dashboards.fleet.identity_commands", "enrol_command"),
+    "revoke": ("dashboards.fleet.identity_commands", "revoke_command"),
+    "token": ("dashboards.fleet.identity_commands", "token_command"),
 }
 """Commands in files of their own: name to module and attribute."""
 

@@ -19,10 +19,15 @@ MOST_ADDRESSES = 2000
 
 
 class Patience:
-    """Counts failed tries; `clock` gives seconds that only go forwards."""
+    """Counts failed tries; `clock` gives seconds that only go forwards.
 
-    def __init__(self, clock: Callable[[], float]) -> None:
+    Without `joint` only an address's own failures count: where what is tried cannot be guessed
+    anyway, strangers who fail must not make others wait.
+    """
+
+    def __init__(self, clock: Callable[[], float], *, joint: bool = True) -> None:
         self._clock = clock
+        self._joint = joint
         self._failed: OrderedDict[str, deque[float]] = OrderedDict()
         self._all: deque[float] = deque(maxlen=ALL)
 
@@ -62,7 +67,7 @@ class Patience:
 
     def _joint_wait_s(self, address: str, now: float) -> float:
         full = len(self._all) == ALL and now - self._all[0] < ALL_SPAN_S
-        if not full or is_loopback(address):
+        if not full or not self._joint or is_loopback(address):
             return 0.0
         return self._all[-1] + FIRST_WAIT_S - now
 

@@ -100,10 +100,11 @@ def weeks_of(asked: Asked) -> int:
 
 def _wanted(asked: Asked) -> list[Wanted]:
     rows = line_rows.every(asked.connection, asked.sight, area_of(asked.query))
-    return [_of_line(row, asked.now_ms) for row in rows]
+    return [wanted_by(row, asked.now_ms) for row in rows]
 
 
-def _of_line(row: LineRow, now_ms: int) -> Wanted:
+def wanted_by(row: LineRow, now_ms: int) -> Wanted:
+    """What a line will want, as far as its end is known."""
     ahead, life_days = None, None
     if row.end_p05_ms is not None and row.end_p50_ms is not None and row.end_p95_ms is not None:
         ahead = days_ahead(now_ms, row.end_p05_ms, row.end_p50_ms, row.end_p95_ms)

@@ -91,7 +91,7 @@ def stand(asked: Asked, rows: list[LineRow], rounds: Rounds) -> list[Stands]:
     """These lines for these rounds, the gravest first."""
     by_number = {row.line_no: row for row in rows}
     starts = [start_of(asked, day) for day in rounds.days]
-    found = due([_standing(row) for row in rows], asked.now_ms, starts, RULES)
+    found = due([standing_of(row) for row in rows], asked.now_ms, starts, RULES)
     return [
         Stands(row=row, due=one, items=needed(one, row.medium, row.size))
         for one in found
@@ -104,7 +104,8 @@ def start_of(asked: Asked, day: date) -> int:
     return asked.when.midnight(day) + asked.house.start_minute * 60_000
 
 
-def _standing(row: LineRow) -> Standing:
+def standing_of(row: LineRow) -> Standing:
+    """What the records have of a line, in the words of `analytics.fleet`."""
     newest = row.newest_rows().get("estimate")
     numbers = newest.numbers if newest else {}
     words = newest.words if newest else {}

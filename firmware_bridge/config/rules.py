@@ -153,6 +153,9 @@ def secrets_one_way(options: object, raw: Mapping[str, Any], place: Place) -> It
             mend = f"Keep {name}_env or {name}_file."
             key, problem = f"{name}_file", f"{name}_env is stated too"
             yield fault(place, key, raw.get(key, MISSING), problem, mend=mend)
+    if getattr(options, "user", None) and getattr(options, "user_env", None):
+        stated = raw.get("user_env", MISSING)
+        yield fault(place, "user_env", stated, "user is stated too", mend="Keep one of the two.")
     plain = str(getattr(options, "url", "")).startswith("http:")
     if getattr(options, "ca_file", None) and (plain or not getattr(options, "tls", True)):
         mend = "Use an https address." if plain else "Add tls = true."

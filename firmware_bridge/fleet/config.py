@@ -38,12 +38,14 @@ from firmware_bridge.config.reading import MISSING, fault, fields_of, read_table
 from firmware_bridge.config.secret import settled
 from firmware_bridge.config.sink_options.line_protocol import LineProtocol
 from firmware_bridge.config.sink_options.mqtt import Mqtt
+from firmware_bridge.fleet.identity.sites_table import Joining, SitesTable, joining_of
 from firmware_bridge.forward.broker import MqttOptions
 from firmware_bridge.forward.sinks.line_protocol import LineProtocolOptions
 from firmware_bridge.secrets import Secret
 
 T = TypeVar("T", bound=msgspec.Struct)
-HEADINGS = ("company", "broker", "records", "series", "page")
+HEADINGS = ("company", "broker", "sites", "records", "series", "page")
+HOME = frozenset(("localhost", "127.0.0.1", "::1"))
 SILENT_S = Rules().silent_ms / 1000
 SAMPLE = "lastlitre fleet sample FLEET.toml"
 POSTGRESQL = "postgresql+psycopg://"
@@ -244,6 +246,7 @@ class FleetFile(msgspec.Struct, frozen=True, kw_only=True):
     records_url: str
     records_password: Secret = Secret("")
     series: LineProtocolOptions | None = None
+    joining: Joining | None = None
     page: FleetPage = FleetPage()
     keep: Keep = Keep()
     silent_after_s: float = SILENT_S
@@ -272,6 +275,7 @@ def sample_text() -> str:
         "",
         *sample.block("[company]", CompanyTable),
         *sample.block("[broker]", BrokerTable),
+        *sample.block("[sites]", SitesTable, off=True),
         *sample.block("[records]", RecordsTable, off=True),
         *sample.block("[series]", SeriesTable, off=True),
         *sample.block("[page]", FleetPage, off=True),
@@ -285,6 +289,7 @@ SAMPLE_HINT = f"Mend the file and start again; {SAMPLE} writes a commented one."
 class _Tables(msgspec.Struct, frozen=True, kw_only=True):
     company: CompanyTable
     broker: BrokerTable
+    sites: SitesTable | None
     records: RecordsTable
     series: SeriesTable | None
     page: FleetPage
@@ -295,12 +300,15 @@ def _read(raw: dict[str, Any], path: Path, faults: list[Fault]) -> _Tables | Non
     _refuse_strange_tables(raw, place, faults)
     company = _table(CompanyTable, "company", raw, place, faults, needed=True)
     broker = _table(BrokerTable, "broker", raw, place, faults, needed=True)
+    sites = _table(SitesTable, "sites", raw, place, faults) if "sites" in raw else None
     records = _table(RecordsTable, "records", raw, place, faults)
     series = _table(SeriesTable, "series", raw, place, faults) if "series" in raw else None
     page = _table(FleetPage, "page", raw, place, faults)
     if company is None or broker is None or records is None or page is None:
         return None
-    tables = _Tables(company=company, broker=broker, records=records, series=series, page=page)
+    tables = _Tables(
+        company=company, broker=broker, sites=sites, records=records, series=series, page=page
+    )
     faults.extend(_between(tables, raw, place))
     return tables
 
@@ -334,10 +342,14 @@ def _refuse_strange_tables(raw: dict[str, Any], place: Place, faults: list[Fault
 
 def _between(tables: _Tables, raw: dict[str, Any], place: Place) -> Iterator[Fault]:
     """What is wrong between keys that are each right by themselves."""
-    for heading in ("broker", "records", "series"):
+    for heading in ("broker", "sites", "records", "series"):
         options = getattr(tables, heading)
         if options is not None:
             yield from rules.secrets_one_way(options, raw.get(heading, {}), place.at(heading))
+    if tables.sites is not None and not tables.sites.tls and tables.sites.host not in HOME:
+        mend = "Take tls = false away and give the broker a certificate."
+        problem = "the sites' secrets would travel in the clear"
+        yield fault(place.at("sites"), "tls", False, problem, mend=mend)
     records, page = tables.records, tables.page
     if records.url is not None and records.path is not None:
         mend = "Keep one of the two: a file of our own, or a database."
@@ -359,16 +371,18 @@ def _fleet(tables: _Tables, path: Path, environment: Mapping[str, str] | None = 
     company, records = tables.company, tables.records
     beside = records.path or str(path.absolute().with_suffix(".sqlite"))
     series = tables.series
+    broker = settled(tables.broker, MqttOptions, environment)
     return FleetFile(
         company=company.name,
         time_zone=company.time_zone,
         silent_after_s=company.silent_after_s,
         adopt_newcomers=company.newcomers == "adopt",
-        broker=settled(tables.broker, MqttOptions, environment),
+        broker=broker,
         group=tables.broker.group,
         records_url=records.url or f"sqlite:///{beside}",
         records_password=settled(records, _Password, environment).password,
         series=settled(series, LineProtocolOptions, environment) if series else None,
+        joining=joining_of(tables.sites, broker, environment) if tables.sites else None,
         page=tables.page,
         keep=Keep(readings_days=records.readings_days, minutes_days=records.minutes_days),
         folder=str(path.absolute().parent),

@@ -14,6 +14,7 @@ import getpass
 import hashlib
 import os
 import secrets
+import shutil
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -35,6 +36,8 @@ from firmware_bridge.fleet.identity.rules import (
 
 PLUGIN = "mosquitto_dynamic_security.so"
 PLACES = ("/usr/lib/*", "/usr/lib", "/usr/lib64", "/usr/local/lib")
+OF_BROKER = ("data", "mosquitto.conf", "dynamic-security.json")
+"""What belongs to the user the broker runs as; the secrets are for whoever runs the fleet."""
 ROUNDS = 101
 """PBKDF2 rounds, Mosquitto's own number. The secrets are 256 bits by chance: more rounds make
 nothing harder to guess, and a storm of reconnecting sites dearer."""
@@ -60,20 +63,32 @@ def write_broker(folder: Path, plan: BrokerPlan, known: Iterable[Login] = ()) ->
     """
     settings = _settings(folder.resolve(), plan)
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        (folder / "data").mkdir(mode=0o700, exist_ok=True)
-        (folder / "mosquitto.conf").write_text(settings, encoding="utf-8")
-        if (folder / "dynamic-security.json").exists():
-            return False
-        held = {name: secrets.token_urlsafe(32) for name in (KEEPER, WORKER)}
-        for name, secret in held.items():
-            _closed(folder / f"{name}.secret", f"{secret}\n".encode())
-        access = msgspec.json.encode(_access(plan.prefix, held, known))
-        _closed(folder / "dynamic-security.json", msgspec.json.format(access))
+        made = _write(folder, settings, plan.prefix, known)
+        if plan.run_as and os.geteuid() == 0:
+            for path in (folder, *(folder / name for name in OF_BROKER)):
+                shutil.chown(path, plan.run_as)
+    except LookupError as exc:
+        raise LastLitreError(
+            f"There is no user {plan.run_as!r} here.", "Name the user the broker runs as."
+        ) from exc
     except OSError as exc:
         raise LastLitreError(
             f"{folder} cannot be written ({exc.strerror})", "Choose another folder."
         ) from exc
+    return made
+
+
+def _write(folder: Path, settings: str, prefix: str, known: Iterable[Login]) -> bool:
+    folder.mkdir(mode=0o711, parents=True, exist_ok=True)
+    (folder / "data").mkdir(mode=0o700, exist_ok=True)
+    (folder / "mosquitto.conf").write_text(settings, encoding="utf-8")
+    if (folder / "dynamic-security.json").exists():
+        return False
+    held = {name: secrets.token_urlsafe(32) for name in (KEEPER, WORKER)}
+    for name, secret in held.items():
+        _closed(folder / f"{name}.secret", f"{secret}\n".encode())
+    access = msgspec.json.encode(_access(prefix, held, known))
+    _closed(folder / "dynamic-security.json", msgspec.json.format(access))
     return True
 
 

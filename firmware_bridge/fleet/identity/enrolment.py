@@ -16,9 +16,10 @@ from sqlalchemy import Connection, select
 
 from analytics.errors import LastLitreError
 from firmware_bridge.fleet.identity import codes as code_words
-from firmware_bridge.fleet.identity.rows import as_struct
 from firmware_bridge.fleet.identity.words import LONGEST_SITE, Claim
-from firmware_bridge.fleet.records.tables import codes, identities
+from firmware_bridge.fleet.records.engine import Records
+from firmware_bridge.fleet.records.struct_rows import as_struct
+from firmware_bridge.fleet.records.tables import codes, held, identities, sites
 
 HOUR_MS = 3_600_000
 GOOD_FOR_MS = 24 * HOUR_MS
@@ -117,10 +118,20 @@ def take_code(connection: Connection, claim: Claim, now_ms: int) -> Identity:
     return _first(connection, found["code_no"], box, claim.site, now_ms)
 
 
+def enter_site(connection: Connection, records: Records, site: str, now_ms: int) -> None:
+    """A site that a person gave a code for is one of ours, heard of or not."""
+    new = {"site": site, "state": "adopted", "first_heard_ms": now_ms}
+    connection.execute(records.upsert(sites, ("site",)), new)
+    number = connection.scalars(select(sites.c.site_no).where(sites.c.site == site)).one()
+    connection.execute(records.upsert(held, ("site_no",)), {"site_no": number})
+    waits = (sites.c.site_no == number) & (sites.c.state == "unknown")
+    connection.execute(sites.update().where(waits).values(state="adopted"))
+
+
 def active_of(connection: Connection, site: str) -> list[Identity]:
     """The identities of a site that were not revoked."""
     asked = select(identities).where(identities.c.site == site, identities.c.revoked_ms.is_(None))
-    return [as_struct(row, Identity) for row in connection.execute(asked).mappings()]
+    return [as_struct(Identity, row) for row in connection.execute(asked).mappings()]
 
 
 def mark_revoked(connection: Connection, login: str, now_ms: int) -> None:
@@ -162,4 +173,4 @@ def _again(connection: Connection, found: Any, box: str, site: str, now_ms: int)
 
 def _by_login(connection: Connection, login: str) -> Identity:
     asked = select(identities).where(identities.c.login == login)
-    return as_struct(connection.execute(asked).mappings().one(), Identity)
+    return as_struct(Identity, connection.execute(asked).mappings().one())

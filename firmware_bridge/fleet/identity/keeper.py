@@ -10,18 +10,21 @@ from __future__ import annotations
 import secrets
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import msgspec
 
 from analytics.errors import LinkError, SinkError
-from firmware_bridge.fleet.identity.rules import CONTROL, role, site_rules
+from firmware_bridge.fleet.identity.rules import CONTROL, Rule, role, site_rules
 from firmware_bridge.forward.broker import Connection, MqttOptions
 from firmware_bridge.forward.payloads import Message
 
 ABSENT = frozenset(("Client not found", "Role not found"))
 """What the plugin says of something that is not there to be removed."""
+THERE = frozenset(("Client already exists", "Role already exists"))
+"""And of something that is to be made."""
 
 HINT = "Check the broker's address and the keeper's login in the fleet file, and the broker's log."
 
@@ -47,50 +50,53 @@ class Keeper:
         self._where = f"broker {options.host}:{options.port}"
 
     def put(self, found: Login) -> None:
-        """Let a site in by this login, whatever stood there under its name before."""
-        name, rules = found.login, site_rules(self._options.topic_prefix, found.site)
-        self._errand(
-            _removal(name),
-            [
-                {"command": "createRole", **role(name, rules)},
-                {
-                    "command": "createClient",
-                    "username": name,
-                    "password": found.secret,
-                    "clientid": name,
-                    "roles": [{"rolename": name}],
-                },
-            ],
-        )
+        """Let a site in by this login, whatever stood there under its name before.
+
+        The plugin writes its whole file with each command, so nothing is removed that is not there.
+        """
+        making = _making(found, site_rules(self._options.topic_prefix, found.site))
+        with self._talking() as talk:
+            answers = talk(making)
+            if THERE.intersection(answers):
+                self._judge(talk(_removal(found.login)), ABSENT)
+                answers = talk(making)
+        self._judge(answers)
 
     def remove(self, login: str) -> None:
         """Take a login away and cut its connection; one that is not there is as good."""
-        self._errand(_removal(login), [])
+        with self._talking() as talk:
+            answers = talk(_removal(login))
+        self._judge(answers, ABSENT)
 
-    def _errand(self, may_be_void: Sequence[Command], rest: Sequence[Command]) -> None:
+    @contextmanager
+    def _talking(self) -> Iterator[Callable[[Sequence[Command]], list[str | None]]]:
+        """A connection to the plugin: commands in, what it says to each out ("" is "done")."""
         heard = _Heard()
         connection = Connection(
             self._options, f"lastlitre-keeper-{secrets.token_hex(6)}", None, heard.take
         )
-        try:
-            connection.open()
-            connection.listen([f"{CONTROL}/v1/response"])
-            said = _numbered([*may_be_void, *rest])
+
+        def talk(commands: Sequence[Command]) -> list[str | None]:
+            said = _numbered(commands)
             body = msgspec.json.encode({"commands": said})
             connection.deliver([Message(topic=f"{CONTROL}/v1", payload=body)])
             words = [command["correlationData"] for command in said]
-            answers = heard.all_of(words, self._options.answer_s)
+            return heard.all_of(words, self._options.answer_s)
+
+        try:
+            connection.open()
+            connection.listen([f"{CONTROL}/v1/response"])
+            yield talk
         except SinkError as exc:
             raise LinkError(str(exc), HINT) from exc
         finally:
             connection.drop()
-        self._judge(answers, len(may_be_void))
 
-    def _judge(self, answers: Sequence[str | None], may_be_void: int) -> None:
-        for number, error in enumerate(answers):
+    def _judge(self, answers: Sequence[str | None], as_good: frozenset[str] = frozenset()) -> None:
+        for error in answers:
             if error is None:
                 raise LinkError(f"{self._where}: its access plugin does not answer", HINT)
-            if error and not (number < may_be_void and error in ABSENT):
+            if error and error not in as_good:
                 raise LinkError(f"{self._where}: its access plugin says: {error}", HINT)
 
 
@@ -129,6 +135,19 @@ class _Response(msgspec.Struct, frozen=True, kw_only=True):
 
 class _Responses(msgspec.Struct, frozen=True, kw_only=True):
     responses: list[_Response]
+
+
+def _making(found: Login, rules: list[Rule]) -> list[Command]:
+    return [
+        {"command": "createRole", **role(found.login, rules)},
+        {
+            "command": "createClient",
+            "username": found.login,
+            "password": found.secret,
+            "clientid": found.login,
+            "roles": [{"rolename": found.login}],
+        },
+    ]
 
 
 def _removal(login: str) -> list[Command]:

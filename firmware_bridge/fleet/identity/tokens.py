@@ -13,7 +13,7 @@ import msgspec
 from sqlalchemy import Connection, func, select
 
 from analytics.errors import LastLitreError
-from firmware_bridge.fleet.identity.rows import as_struct
+from firmware_bridge.fleet.records.struct_rows import as_struct
 from firmware_bridge.fleet.records.tables import people, tokens
 
 PREFIX = "llt_"
@@ -101,7 +101,7 @@ def bearer_of(connection: Connection, text: str, now_ms: int) -> Bearer | None:
         .where(tokens.c.until_ms > now_ms)
     )
     found = connection.execute(asked).mappings().first()
-    return None if found is None else as_struct(found, Bearer)
+    return None if found is None else as_struct(Bearer, found)
 
 
 def note_used(connection: Connection, token_no: int, now_ms: int) -> None:
@@ -118,7 +118,7 @@ def tokens_of(connection: Connection, person_no: int) -> list[Token]:
     """A person's tokens, the newest first."""
     asked = select(tokens).where(tokens.c.person_no == person_no)
     found = connection.execute(asked.order_by(tokens.c.token_no.desc())).mappings()
-    return [as_struct(row, Token) for row in found]
+    return [as_struct(Token, row) for row in found]
 
 
 def revoke_token(connection: Connection, person_no: int, token_no: int, now_ms: int) -> bool:

@@ -1,0 +1,32 @@
+"""How fast one token may ask: a burst, then so many a second; kept in memory."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable
+
+BURST, A_SECOND = 60.0, 20.0
+MOST_TOKENS = 5000
+
+
+class Pace:
+    """A bucket a token; `clock` gives seconds that only go forwards."""
+
+    def __init__(
+        self, clock: Callable[[], float], burst: float = BURST, a_second: float = A_SECOND
+    ) -> None:
+        self._clock = clock
+        self._burst = burst
+        self._a_second = a_second
+        self._left: OrderedDict[int, tuple[float, float]] = OrderedDict()
+
+    def wait_s(self, token_no: int) -> float:
+        """Seconds this token has to wait; 0: it may ask now, and that was counted."""
+        now = self._clock()
+        left, at = self._left.pop(token_no, (self._burst, now))
+        left = min(self._burst, left + (now - at) * self._a_second)
+        wait_s = 0.0 if left >= 1.0 else (1.0 - left) / self._a_second
+        self._left[token_no] = (left if wait_s else left - 1.0, now)
+        while len(self._left) > MOST_TOKENS:
+            self._left.popitem(last=False)
+        return wait_s
