@@ -22,7 +22,7 @@ from dashboards.bed.layout import (
     place,
 )
 from dashboards.bed.ruler_drawing import ruler_svg
-from dashboards.bed.svg import line, path, rect, text
+from dashboards.bed.svg import line, path, rect, text, text_width
 from dashboards.bed.view import BedView, Channel, Words
 
 __all__ = ["PHONE", "WIDE", "bead_definitions", "bed_svg"]
@@ -58,8 +58,8 @@ def _uses(*layers: tuple[str, str]) -> str:
 def bed_svg(view: BedView, size: Size) -> str:
     """The drawing in one size, with its four sentences for a screen reader."""
     channel = view.channel
-    height = max(size.height, int(size.note(len(_notes(view, size)) - 1)) + 6)
     frame = frame_of(size, size.channel_width(channel.share) if channel else 0.0)
+    height = max(size.height, int(size.note(len(_notes(view, size, frame)) - 1)) + 6)
     parts = (
         *_waters(view, size, frame),
         *_bed(view, size, frame),
@@ -102,7 +102,7 @@ def _channel(view: BedView, channel: Channel, size: Size, frame: Frame) -> Itera
         yield text(width / 2, middle, channel.text, "em mid on-water")
         if channel.range_text:
             yield text(width / 2, middle + 18, channel.range_text, "dim mid on-water")
-        if width >= 60:
+        if text_width(view.goes_round) + 8 <= frame.beads:
             yield text(0, size.strip - 10, view.goes_round, "dim")
 
 
@@ -158,7 +158,8 @@ def _front(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
             middle = (size.top + size.end) / 2
             yield text(frame.words + 14, middle, "?", "ask")
         else:
-            yield text(frame.words, size.top + 20, view.no_bed, "dim")
+            room = size.width - frame.words
+            yield text(frame.words, size.top + 20, view.no_bed, "dim", room=room)
             yield from _block(view.fresh, size, frame, size.top + 40)
         return
     low, mid, high = view.front
@@ -192,7 +193,8 @@ def _pointer(
     else:
         yield path("pointer", f"M{reach - 8:.1f} {height:.1f}H{reach:.1f}")
     left, ends = view.front_words.lines
-    yield text(frame.words, base, view.front_words.title, "dim")
+    room = size.width - frame.words
+    yield text(frame.words, base, view.front_words.title, "dim", room=room)
     yield text(frame.words, base + size.big + 2, left, "big")
     yield text(frame.words, column.front + front_height(size) - 3, ends, "dim")
 
@@ -201,10 +203,12 @@ def _block(words: Words | None, size: Size, frame: Frame, top: float | None) -> 
     if words is None or top is None:
         return
     base = top + size.line - 4
-    yield text(frame.words, base, words.title, "em")
+    room = size.width - frame.words
+    yield text(frame.words, base, words.title, "em", room=room)
     for number, content in enumerate(words.lines, start=1):
         last = number == len(words.lines)
-        yield text(frame.words, base + number * size.line, content, "dim" if last else "")
+        kind = "dim" if last else ""
+        yield text(frame.words, base + number * size.line, content, kind, room=room)
 
 
 def _end(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
@@ -216,7 +220,8 @@ def _end(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
         yield text(frame.words, base, view.past_words.title, "past-word")
         lines = view.past_words.lines if size.dates_above else view.past_short
         for number, content in enumerate(lines, start=1):
-            yield text(frame.words, base + number * size.line, content, "dim")
+            room = size.width - frame.words
+            yield text(frame.words, base + number * size.line, content, "dim", room=room)
     if view.ruler:
         yield from ruler_svg(view, view.ruler, size, frame)
 
@@ -230,16 +235,21 @@ def _remarks(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
         x = frame.right + 14
         yield f'<circle class="struck" cx="{x:.1f}" cy="{base + 4:.0f}" r="8"/>'
         yield path("struck-bar", f"M{x - 6:.1f} {base + 10:.0f}l12 -12")
-        if size.dates_above:
+        if _blind_beside(view, size, frame):
             for number, content in enumerate(view.blind):
                 yield text(frame.words, base + 2 + number * size.line, content, "doubt")
-    for number, content in enumerate(_notes(view, size)):
+    for number, content in enumerate(_notes(view, size, frame)):
         yield text(0, size.note(number), content, "doubt")
 
 
-def _notes(view: BedView, size: Size) -> list[str]:
+def _blind_beside(view: BedView, size: Size, frame: Frame) -> bool:
+    """Whether there is room beside the words of the outlet."""
+    return size.dates_above and text_width(" ".join(view.out or ())) + 8 <= frame.words
+
+
+def _notes(view: BedView, size: Size, frame: Frame) -> list[str]:
     """What stands in pencil under the drawing."""
     notes = [view.channel.differs] if view.channel and view.channel.differs else []
-    if view.blind and not size.dates_above:
+    if view.blind and not _blind_beside(view, size, frame):
         notes.append(" ".join(view.blind))
     return notes

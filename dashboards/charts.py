@@ -38,8 +38,10 @@ def _bar(bar: Bar, x: float, pitch: float, base: float, most: float) -> str:
     return (
         shape
         + path("ground", f"M{x + 4:.1f} {base}h{width:.1f}")
-        + text(middle, base - height - 8, bar.over, weight if bar.litres else "dim mid")
-        + text(middle, base + 20, bar.day, "em mid" if bar.today else "dim mid")
+        + text(
+            middle, base - height - 8, bar.over, weight if bar.litres else "dim mid", room=pitch - 4
+        )
+        + text(middle, base + 20, bar.day, "em mid" if bar.today else "dim mid", room=pitch - 4)
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from markupsafe import escape
 
 
@@ -10,10 +12,15 @@ def _n(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
-def text(x: float, y: float, content: str, kind: str = "", *, after: str = "") -> str:
-    """A line of text; `after` follows in a lighter weight."""
+def text(
+    x: float, y: float, content: str, kind: str = "", *, after: str = "", room: float = math.inf
+) -> str:
+    """A line of text; `after` follows in a lighter weight. Words too long for their `room` are set
+    narrower: a language may need more letters than the drawing was made for."""
     more = f' <tspan class="dim">{escape(after)}</tspan>' if after else ""
     mark = f' class="{kind}"' if kind else ""
+    if text_width(content) > room:
+        mark += f' textLength="{_n(room)}" lengthAdjust="spacingAndGlyphs"'
     return f'<text x="{_n(x)}" y="{_n(y)}"{mark}>{escape(content)}{more}</text>'
 
 

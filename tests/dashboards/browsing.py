@@ -22,3 +22,30 @@ OVERLAPS = """
   return faults;
 }
 """
+
+LAID_OUT = """
+() => {
+  const faults = [], wide = document.documentElement.clientWidth;
+  const full = document.documentElement.scrollWidth;
+  if (full > wide) faults.push(`the page is ${full} wide`);
+  const range = document.createRange();
+  for (const e of document.querySelectorAll('body *')) {
+    if (e.closest('svg, .skip, .unseen')) continue;
+    if (!e.checkVisibility({visibilityProperty: true})) continue;
+    const box = e.getBoundingClientRect();
+    const words = e.textContent.trim().slice(0, 60), style = getComputedStyle(e);
+    if (box.width < 2 || box.height < 2 || style.clipPath !== 'none') continue;
+    if (/hidden|clip/.test(style.overflowX) && e.scrollWidth > e.clientWidth + 1)
+      faults.push(`${words} is cut off`);
+    for (const node of e.childNodes) {
+      if (node.nodeType !== Node.TEXT_NODE || !node.data.trim()) continue;
+      range.selectNodeContents(node);
+      for (const part of range.getClientRects())
+        if (part.width > 1 && (part.right > wide + 1 || (part.left < -1 && part.right > 0)))
+          faults.push(`${words} leaves the page`);
+    }
+  }
+  return [...new Set(faults)];
+}
+"""
+"""The page is no wider than its window, and no words are cut off or leave it."""

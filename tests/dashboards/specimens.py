@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
 import numpy as np
 
@@ -284,7 +286,7 @@ class FixedSource:
         return no_record(line, span, self.held.setup.local_time, now_ms)
 
 
-def english(**changes: str) -> Reader:
+def english(**changes: Any) -> Reader:
     """A reader of English who reads dH."""
     return msgspec.structs.replace(Reader(language=languages()["en"]), **changes)
 

@@ -11,10 +11,11 @@ import dashboards
 from analytics.alarm import Rule, rules
 from analytics.media import media
 from dashboards.phrases.alarm_words import BLANKS
-from dashboards.phrases.language import languages
+from dashboards.phrases.language import FALLBACK, languages
 from dashboards.signs import DROP_STATES, GLASS_STATES, PRIORITY_DROPS, check_bead, glass, plate
 from dashboards.state import GLASS
-from tests.texts import ENGLISH, amiss, blanks
+from tests.dashboards.alike import ALIKE, ALIKE_TEXTS
+from tests.texts import ENGLISH, amiss, blanks, same_as_english
 
 FOLDER = Path(dashboards.__file__).parent
 
@@ -23,6 +24,15 @@ FOLDER = Path(dashboards.__file__).parent
 def test_languages_have_the_same_texts_with_the_same_blanks(code: str) -> None:
     """Every language has every text, and no blank more or less than English."""
     assert list(amiss(code)) == []
+
+
+@pytest.mark.parametrize("code", [code for code in languages() if code != FALLBACK] or [FALLBACK])
+def test_nothing_is_left_in_english(code: str) -> None:
+    """A text with words in it that reads as in English is so on purpose, and stands in the list."""
+    alike = same_as_english(code) if code != FALLBACK else {}
+    left = {k: v for k, v in alike.items() if k not in ALIKE and v not in ALIKE_TEXTS}
+
+    assert left == {}
 
 
 @pytest.mark.parametrize("code", languages())

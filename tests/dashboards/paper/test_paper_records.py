@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import re
 import subprocess
 import zipfile
 from pathlib import Path
@@ -28,6 +29,9 @@ from analytics.samples import (
 )
 from dashboards.paper.evidence import safe
 from dashboards.paper.make import PaperAskedError, Wanted, make, wanted_of
+from dashboards.paper.sheet import Row, Sheet, Words
+from dashboards.paper.typeset import pdf_of
+from dashboards.phrases.language import codes, languages
 from tests.dashboards.specimens import english, estimate
 from tests.dashboards.stored_site import NOW_MS, Site, event, minutes, setup_of
 
@@ -83,10 +87,11 @@ def _end() -> Spread:
     return Spread(p05=at - DAY_MS, p50=at, p95=at + DAY_MS)
 
 
-def made(place: Site, kind: str, **fields: int) -> bytes:
+def made(place: Site, kind: str, code: str = "en", **fields: int) -> bytes:
     """The paper's bytes."""
     wanted = Wanted(kind=kind, line_id="bar", **fields)
-    return make(place.reader, setup_of(), english(), NOW_MS, wanted).body
+    reader = english(language=languages()[code])
+    return make(place.reader, setup_of(), reader, NOW_MS, wanted).body
 
 
 def text_of(pdf: bytes, folder: Path) -> str:
@@ -95,6 +100,35 @@ def text_of(pdf: bytes, folder: Path) -> str:
     path.write_bytes(pdf)
     command = ["pdftotext", "-layout", str(path), "-"]
     return subprocess.run(command, capture_output=True, check=True, timeout=60).stdout.decode()
+
+
+@pytest.mark.parametrize("code", codes())
+def test_papers_are_set_in_every_language(lived: Site, tmp_path: Path, code: str) -> None:
+    """A record is PDF/UA in each language: its fonts have every letter; none of it is English."""
+    pdf = made(lived, "change", code)
+    text = text_of(pdf, tmp_path)
+    meta = subprocess.run(
+        ["pdfinfo", "-meta", str(tmp_path / "paper.pdf")], capture_output=True, check=True
+    ).stdout.decode()
+
+    assert "pdfuaid:part" in meta
+    assert re.search(rf"<dc:language>.*\b{code}\b", meta, re.DOTALL)
+    if code != "en":
+        text = text.replace("café with a two-group espresso machine", "")
+        assert not re.search(r"\b(the|and|of|with|this|from)\b", text), text
+
+
+def test_the_fonts_of_papers_have_every_letter_of_every_language() -> None:
+    """All letters of all texts, in one PDF/UA: the setter says none is missing."""
+    letters = {c for found in languages().values() for c in "".join(found.texts.values())}
+    words = " ".join(sorted(letter for letter in letters if letter.isprintable()))
+    rows = (Row(title=words, blocks=(Words(text=words),)),)
+    sheet = Sheet(
+        language="en", kind="k", site="s", sentence=words, foot="f", program="p",
+        page_words="{n}/{m}", rows=rows,
+    )  # fmt: skip
+
+    assert b"pdfuaid" in pdf_of(sheet)
 
 
 def test_change_record_says_how_late_and_what_went_in(lived: Site, tmp_path: Path) -> None:
