@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
-from dashboards.fleet.api.routes import Api, api_routes
+from dashboards.fleet.api.routes import api_routes, routes_of
+from dashboards.fleet.api.state import Api
 
-__all__ = ["Api", "api_routes"]
+__all__ = ["Api", "api_routes", "routes_of"]

@@ -22,7 +22,8 @@ class Call(msgspec.Struct, frozen=True, kw_only=True):
 
     `connection` is one state of the records for a question, one transaction for an act. `numbers`
     are those of the address, `query` and `body` the structs that the operation names. `taught` is
-    what the cartridges taught, which takes a while and is kept for a while.
+    what the cartridges taught, which takes a while and is kept for a while. A site that is longer
+    than `silent_ms` without a word is silent.
     """
 
     records: Records
@@ -31,6 +32,7 @@ class Call(msgspec.Struct, frozen=True, kw_only=True):
     bearer: Bearer
     sight: Sight
     now_ms: int
+    silent_ms: int
     numbers: dict[str, int] = {}
     query: Any = None
     body: Any = None

@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import math
-import threading
-import time
 from collections.abc import Callable
 from typing import Any
 
@@ -18,82 +15,24 @@ from starlette.routing import Route
 from starlette.types import Receive, Scope, Send
 
 from analytics.errors import StoreError
-from dashboards.access.patience import Patience
 from dashboards.access.rules import Rules
 from dashboards.fleet.api import door
 from dashboards.fleet.api.described import document
 from dashboards.fleet.api.joining import Newcomer
 from dashboards.fleet.api.operation import ROOT, Call, Operation
-from dashboards.fleet.api.pace import Pace
 from dashboards.fleet.api.problems import Refusal, answer_of
 from dashboards.fleet.api.sheet import sheet
+from dashboards.fleet.api.state import Api, wall_ms
 from dashboards.fleet.api.table import JOIN, OPERATIONS
 from dashboards.fleet.door import FleetVisit
+from firmware_bridge.fleet.config import FleetFile
 from firmware_bridge.fleet.identity.enrolling import Enrolling
-from firmware_bridge.fleet.identity.tokens import Bearer, bearer_of, note_used
-from firmware_bridge.fleet.priors import Taught, learnt_from
+from firmware_bridge.fleet.identity.tokens import Bearer
 from firmware_bridge.fleet.records.engine import Records
 
-NOTED_EVERY_S = 60.0
-LEARNT_EVERY_S = 600.0
 KEPT = {"cache-control": "private, no-cache", "vary": "authorization"}
 
 log = structlog.get_logger(__name__)
-
-
-class Api:
-    """What the routes work with. `rules` say whose word about callers is taken; without `enrolling`
-    no site joins by a code."""
-
-    def __init__(
-        self,
-        records: Records,
-        *,
-        rules: Rules = Rules(),  # noqa: B008 - it is frozen
-        now_ms: Callable[[], int] = lambda: time.time_ns() // 1_000_000,
-        clock: Callable[[], float] = time.monotonic,
-        pace: Pace | None = None,
-        enrolling: Enrolling | None = None,
-    ) -> None:
-        self.records = records
-        self.enrolling = enrolling
-        self.patience = Patience(clock, joint=False)
-        self.rules = rules
-        self.now_ms = now_ms
-        self.pace = pace or Pace(clock)
-        self._clock = clock
-        self._noted: dict[int, float] = {}
-        self._learning = threading.Lock()
-        self._taught: Taught | None = None
-        self._taught_s = -math.inf
-
-    def bearer(self, text: str) -> Bearer:
-        """Whom a token speaks for; raises Refusal where it does not work or asks too fast."""
-        now_ms = self.now_ms()
-        with self.records.read() as connection:
-            found = bearer_of(connection, text, now_ms)
-        if found is None:
-            raise door.unknown_token()
-        if wait_s := self.pace.wait_s(found.token_no):
-            seconds = str(math.ceil(wait_s))
-            raise Refusal(429, f"Ask again in {seconds} s.", retry_after=seconds)
-        self._note(found.token_no, now_ms)
-        return found
-
-    def taught(self) -> Taught:
-        """What the cartridges taught, learnt anew every so often by one request at a time."""
-        with self._learning:
-            if self._taught is None or self._clock() - self._taught_s > LEARNT_EVERY_S:
-                self._taught, self._taught_s = learnt_from(self.records), self._clock()
-            return self._taught
-
-    def _note(self, token_no: int, now_ms: int) -> None:
-        now_s = self._clock()
-        if now_s - self._noted.get(token_no, -math.inf) < NOTED_EVERY_S:
-            return
-        self._noted[token_no] = now_s
-        with self.records.begin() as connection:
-            note_used(connection, token_no, now_ms)
 
 
 def api_routes(api: Api) -> list[Route]:
@@ -108,6 +47,19 @@ def api_routes(api: Api) -> list[Route]:
         Route(ROOT, _Fixed(sheet, "text/html; charset=utf-8")),
         Route(f"{ROOT}/{{rest:path}}", _Nothing()),
     ]
+
+
+def routes_of(records: Records, file: FleetFile) -> tuple[Route, ...]:
+    """The API of a fleet as its file states it; where it has a `[sites]` table, sites join."""
+    joining = file.joining
+    enrolling = Enrolling(records, joining, wall_ms) if joining is not None else None
+    api = Api(
+        records,
+        rules=Rules(proxies=file.page.proxies, in_clear=file.page.logins_in_clear is not None),
+        enrolling=enrolling,
+        silent_ms=round(file.silent_after_s * 1000),
+    )
+    return tuple(api_routes(api))
 
 
 def _described() -> bytes:
@@ -170,6 +122,7 @@ class _Address(_Answering):
                 connection=connection,
                 sight=visit.sight,
                 now_ms=self._api.now_ms(),
+                silent_ms=self._api.silent_ms,
                 **parts,
             )
             return msgspec.json.encode(operation.do(call))

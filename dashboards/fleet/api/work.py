@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from analytics.fleet.due import Due as Standing
+from analytics.fleet.due import Rules
 from analytics.fleet.due import due as judged
 from analytics.fleet.parts import needs
 from analytics.samples import DAY_MS
@@ -11,7 +12,7 @@ from dashboards.fleet.api.operation import Call
 from dashboards.fleet.api.reading import place_asked
 from dashboards.fleet.api.words import Due, Page, Part, Parts, Prior, Priors
 from dashboards.fleet.parts import wanted_by
-from dashboards.fleet.standing import AHEAD_DAYS, RULES, standing_of
+from dashboards.fleet.standing import AHEAD_DAYS, standing_of
 from firmware_bridge.fleet import priors as learnt
 from firmware_bridge.fleet.records import line_rows
 from firmware_bridge.fleet.records.line_rows import Area, LineRow
@@ -28,11 +29,12 @@ def due(call: Call) -> Page[Due]:
         call.sight,
         Area(region=query.region, tag=query.tag),
         ends_by_ms=max(call.now_ms + AHEAD_DAYS * DAY_MS, next_ms + 2 * query.every_days * DAY_MS),
-        heard_by_ms=call.now_ms - RULES.silent_ms,
+        heard_by_ms=call.now_ms - call.silent_ms,
     )
     by_number = {row.line_no: row for row in rows}
+    rules = Rules(silent_ms=call.silent_ms)
     starts = [next_ms, next_ms + query.every_days * DAY_MS]
-    found = judged([standing_of(row) for row in rows], call.now_ms, starts, RULES)
+    found = judged([standing_of(row) for row in rows], call.now_ms, starts, rules)
     (first,) = place_asked(query.after, (int,)) or (0,)
     last = max(int(first), 0) + query.limit
     told = [_due(by_number[one.line_no], one) for one in found[max(int(first), 0) : last]]
