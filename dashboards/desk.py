@@ -120,10 +120,12 @@ class Desk:
             .encode()
         )
 
-    async def download(self, wanted: Download, query: Mapping[str, str], taste: Taste) -> Given:
-        """What a page gives beside itself."""
+    async def download(
+        self, wanted: Download, query: Mapping[str, str], taste: Taste, address: str = ""
+    ) -> Given:
+        """What a page gives beside itself; `address` is where the pages were found."""
         facts = await self.facts()
-        asked = self._asked(facts, taste, query)
+        asked = msgspec.structs.replace(self._asked(facts, taste, query), address=address)
         return await run_in_threadpool(wanted.give, asked)
 
     async def message(self, kind: tuple[Taste, str]) -> bytes:

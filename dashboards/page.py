@@ -24,6 +24,8 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     reader: Reader
     source: SiteSource
     query: Mapping[str, str] = {}
+    address: str = ""
+    """Where whoever asks found the pages, without a path."""
     root: str = ""
 
     @property

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 import msgspec
 
+from dashboards.paper.address import for_phones, stated
 from dashboards.paper.make import KINDS, SIZES, make, wanted_of
 from dashboards.phrases.language import codes
 from dashboards.taste import usual_taste
@@ -30,6 +31,7 @@ from firmware_bridge.store.reader import Reader
     help="Language of the texts (default: the site file's).",
 )
 @click.option("--units", default="dH", show_default=True, help="Unit of hardness.")
+@click.option("--address", default="", help="Address of the pages (default: as in the site file).")
 @click.option("--out", type=click.Path(path_type=Path), default=None, help="File or folder.")
 def paper_command(
     site_file: Path,
@@ -41,6 +43,7 @@ def paper_command(
     size: str,
     lang: str | None,
     units: str,
+    address: str,
     out: Path | None,
 ) -> None:
     """Write a paper of a site: the record of a cartridge CHANGE, the report of a MONTH or YEAR, all
@@ -56,7 +59,9 @@ def paper_command(
     query |= {n: str(v) for n, v in (("year", year), ("month", month)) if v is not None}
     store = Reader(Path(site.wiring.store_path))
     try:
-        wanted = wanted_of(query, site.setup)
+        wanted = msgspec.structs.replace(
+            wanted_of(query, site.setup), address=for_phones(address) or stated(site.wiring.page)
+        )
         made = make(store, site.setup, person, now_ms, wanted)
     finally:
         store.close()

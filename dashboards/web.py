@@ -114,7 +114,8 @@ def _page_routes(desk: Desk) -> list[Route]:
 def _download(wanted: Download, desk: Desk) -> Callable[[Request], object]:
     async def give(request: Request) -> Response:
         taste = taste_asked(request, desk.usual)
-        given = await desk.download(wanted, dict(request.query_params), taste)
+        query, address = dict(request.query_params), str(request.base_url)
+        given = await desk.download(wanted, query, taste, address)
         headers = {"cache-control": "no-store"}
         if given.file_name:
             headers["content-disposition"] = f'attachment; filename="{given.file_name}"'

@@ -15,9 +15,10 @@ from starlette.routing import Route
 
 from analytics.errors import ActRefused
 from analytics.samples import AnyEvent
-from analytics.setup import SiteSetup
+from analytics.setup import LocalTime, SiteSetup
 from dashboards.access.access import Visit
-from dashboards.acts.forms import Form, act_of, forms
+from dashboards.acts.forms import Form, act_of, forms, typed_moment
+from dashboards.acts.prefilled import typed_of
 from dashboards.acts.said import faults_said, logbook_view
 from dashboards.choosing import taste_asked
 from dashboards.desk import Desk
@@ -122,6 +123,10 @@ class Acts:
             return RedirectResponse(f"/sign-in?{then}", 303)
         typed = dict(request.query_params)
         old = await self._old(typed.get("corrects", ""), form)
+        if old is not None:
+            setup, _ = await self._site()
+            unit = self._taste(request).units
+            typed = typed_of(form, old.event, unit, setup.local_time) | typed
         return await self._act(request, form, typed, new_id(), old=old)
 
     async def _sent(self, request: Request) -> Response:
@@ -133,6 +138,7 @@ class Acts:
         once = typed.get("once", "")
         try:
             act = act_of(form, typed, setup.local_time, now_ms)
+            act = await self._to_the_second(act, form, setup.local_time)
             await self._written(self._book.record(act, request.state.visit.who))
         except ActRefused as refused:
             said = faults_said(refused, self._taste(request).reader())
@@ -159,6 +165,13 @@ class Acts:
         """Wait for the disk, but not for ever; it is written even when nobody waits any more."""
         task = asyncio.ensure_future(work)
         await asyncio.wait_for(asyncio.shield(task), PATIENCE_S)
+
+    async def _to_the_second(self, act: AnyEvent, form: Form, local: LocalTime) -> AnyEvent:
+        """A correction that leaves the minute alone keeps the instant."""
+        old = await self._old(act.corrects, form)
+        if old is None or typed_moment(old.event.at_ms, local) != typed_moment(act.at_ms, local):
+            return act
+        return msgspec.structs.replace(act, at_ms=old.event.at_ms)
 
     async def _old(self, event_id: str, form: Form) -> Entry | None:
         if not event_id:

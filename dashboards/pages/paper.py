@@ -9,6 +9,7 @@ import msgspec
 
 from dashboards.page import Asked, Download, Given, Page
 from dashboards.pages.now import demo_note
+from dashboards.paper.address import for_phones
 from dashboards.paper.make import wanted_of
 from dashboards.sources import LineFacts
 
@@ -125,6 +126,7 @@ def _address(asked: Asked, **query: str) -> str:
 
 def _get(asked: Asked) -> Given:
     wanted = wanted_of(asked.query, asked.facts.setup)
+    wanted = msgspec.structs.replace(wanted, address=for_phones(asked.address))
     made = asked.source.paper(wanted, asked.reader, asked.facts.now_ms)
     return Given(body=made.body, kind=made.kind, file_name=made.file_name)
 

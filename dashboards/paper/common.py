@@ -33,6 +33,8 @@ class Desk(msgspec.Struct, frozen=True, kw_only=True):
     reader: Reader
     when: When
     paper: str = "a4"
+    address: str = ""
+    """Where the pages are, for a phone; empty where only this machine sees them."""
 
 
 def sheet_of(desk: Desk, kind: str, sentence: str, rows: tuple[Row, ...]) -> Sheet:

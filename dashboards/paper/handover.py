@@ -17,6 +17,7 @@ from dashboards.commissioning.progress import Progress, Promise
 from dashboards.commissioning.promise import proposal
 from dashboards.commissioning.shown import Shown
 from dashboards.commissioning.steps import STEPS, kinds_tested, passed_over, probes
+from dashboards.paper.address import pages_row
 from dashboards.paper.common import Desk, care_row, place_row, sheet_of
 from dashboards.paper.drawings import alone
 from dashboards.paper.sheet import (
@@ -57,6 +58,7 @@ def handover_record(
         *_bed(desk, page, estimate, events),
         _dates(desk, page, estimate),
         _care(desk, page),
+        *([pages_row(desk.address, desk.reader)] if desk.address else []),
         Row(
             title=say("paper.row.sign"),
             blocks=(Signatures(under=(say("paper.sign.fitted"), say("paper.sign.received"))),),

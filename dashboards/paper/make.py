@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import msgspec
 
@@ -34,7 +35,7 @@ class PaperAskedError(LastLitreError):
 
 class Wanted(msgspec.Struct, frozen=True, kw_only=True):
     """A paper asked for. `cartridge` is the place in the line's list, 0 the oldest, -1 the one that
-    is in; `year` and `month` belong to reports."""
+    is in; `year` and `month` belong to reports. `address` is that of the pages."""
 
     kind: str
     line_id: str
@@ -42,6 +43,7 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
     year: int = 0
     month: int = 0
     paper: str = "a4"
+    address: str = ""
 
 
 class Made(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,7 +63,9 @@ def wanted_of(query: Mapping[str, str], setup: SiteSetup) -> Wanted:
         raise PaperAskedError(f"There is no size {paper[:40]!r}.", f"Ask for {' or '.join(SIZES)}.")
     line_id = query.get("line") or (setup.lines[0].line_id if setup.lines else "")
     try:
-        numbers = {n: int(query[n]) for n in ("cartridge", "year", "month") if n in query}
+        numbers: dict[str, Any] = {
+            n: int(query[n]) for n in ("cartridge", "year", "month") if n in query
+        }
     except ValueError as exc:
         raise PaperAskedError(
             "cartridge, year and month are whole numbers.", "Write them like month=4."
@@ -76,7 +80,8 @@ def make(store: SiteReader, setup: SiteSetup, person: Person, now_ms: int, wante
         known = ", ".join(x.line_id for x in setup.lines) or "none"
         raise PaperAskedError(f"There is no line {wanted.line_id[:40]!r}.", f"There is: {known}.")
     when = When(person.language.calendar, setup.local_time, now_ms)
-    desk = Desk(setup=setup, line=line, reader=person, when=when, paper=wanted.paper)
+    desk = Desk(setup=setup, line=line, reader=person, when=when, paper=wanted.paper,
+                address=wanted.address)  # fmt: skip
     if wanted.kind in ("month", "year"):
         return _report(store, desk, wanted, now_ms)
     if wanted.kind == "handover":

@@ -12,6 +12,9 @@ TEXTS = {
     "paper.made": "made {moment}",
     "paper.foot": "An estimate is not a test: do a drop test before a decision that can cost a "
     "machine.",
+    "paper.handover.pages": "Pages",
+    "paper.handover.pages-said": "Where the pages are: {address} Who may look at them is settled "
+    "there.",
     "paper.pdf": "PDF",
     "paper.zip": "PDF and CSV in one file",
     "paper.change": "Cartridge change",

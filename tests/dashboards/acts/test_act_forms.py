@@ -12,6 +12,7 @@ from analytics.errors import ActRefused
 from analytics.samples import BypassSet, CartridgeFitted, Closure, DropTest, Point
 from analytics.setup import LocalTime
 from dashboards.acts.forms import act_of, forms, moment, number, typed_moment
+from dashboards.acts.prefilled import typed_of
 from dashboards.acts.said import faults_said
 from dashboards.phrases.language import languages
 from dashboards.taste import Taste
@@ -112,6 +113,38 @@ def test_id_of_a_form_cannot_be_chosen() -> None:
 
     assert getattr(own, "event_id", None) == "act-0123456789abcdef"
     assert getattr(foreign, "event_id", None) == ""
+
+
+FILLED = {
+    "drop-test": {"point": "raw", "hardness_mmol_l": "15", "hardness_step_mmol_l": "1"},
+    "cartridge-fitted": {"cartridge_id": "C-17", "litres_before": "?"},
+    "bypass-set": {"share": "12.5"},
+    "k-factor-set": {"pulses_per_l": "449.7", "relative_sd": "1.2"},
+    "probe-calibrated": {"probe": "inlet", "gain": "0.9731", "dry_us_cm": "0.3",
+                         "relative_sd": "0.5"},
+    "cross-zero": {"outlet_us_cm": "640", "outlet_temp_c": "14.2"},
+    "utility-report": {"hardness_mmol_l": "16.3", "ec25_us_cm": "612", "relative_sd": "7"},
+    "meter-reading": {"litres": "12044"},
+    "meter-replaced": {"part": "flow-meter", "pulses_per_l": "1000", "relative_sd": "3",
+                       "shows_l": "0"},
+    "closure": {"until_ms": "2026-05-01T08:00"},
+    "shelved": {"alarm": "leak", "until_ms": "2026-05-01T08:00"},
+    "note": {},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("unit", ["dH", "gpg"])
+@pytest.mark.parametrize("kind", FILLED)
+def test_an_entry_stands_in_its_form_as_it_was_typed(kind: str, unit: str) -> None:
+    """What a correction begins with makes the same act again, in any reader's unit."""
+    form, common = forms()[kind], {"line": "bar", "at_ms": "2026-04-28T14:32"}
+    event = act_of(form, FILLED[kind] | common, SUMMER, NOW)
+    again = act_of(form, typed_of(form, event, unit, SUMMER), SUMMER, NOW)
+
+    for name in event.__struct_fields__:
+        before, after = getattr(event, name), getattr(again, name)
+        close = isinstance(before, float)
+        assert after == (pytest.approx(before, rel=1e-5) if close else before), name
 
 
 @given(st.text(max_size=40))

@@ -96,6 +96,7 @@ async def test_a_correction_by_its_form(place: Place) -> None:
     (old,) = await place.book.entries()
     page = await place.client.get(f"/act/bypass-set?corrects={old.event.event_id}")
     assert "Corrects entry 1: Bypass turned." in page.text
+    assert 'name="share" value="30"' in page.text
     bare = await place.send("bypass-set", share="20", corrects=old.event.event_id)
     sent = await place.send(
         "bypass-set", share="20", corrects=old.event.event_id, note="misread the head"
