@@ -2,7 +2,8 @@
 
 A site writes one and two levels below its own topic, except the receiver's words there, which are
 all it reads. A worker reads every site and writes the receiver's words. The keeper speaks to the
-plugin and to nobody else. What is not allowed here is forbidden, to read as well as to write.
+plugin and to nobody else. What is not allowed here is forbidden, to read as well as to write. Rules
+hold for every version of the payloads, so that logins outlive an upgrade.
 
 A site's name stands percent-encoded in a topic, so it holds none of `+`, `#`, `/`: what looks like
 a pattern in a rule is never a site's doing.
@@ -13,8 +14,7 @@ Each site has a role of its own: the plugin of Mosquitto 2.0 knows no stand-ins 
 from __future__ import annotations
 
 from typing import Any
-
-from firmware_bridge.forward.payloads import topic
+from urllib.parse import quote
 
 KEEPER, WORKER = "keeper", "worker"
 OF_RECEIVER = ("durable", "wanted")
@@ -32,22 +32,22 @@ Rule = dict[str, Any]
 
 def site_rules(prefix: str, site: str) -> list[Rule]:
     """The rules of one site's role."""
-    own = topic(prefix, site)
+    own = f"{prefix}/+/{quote(site, safe='')}"
     said = [f"{own}/{name}" for name in OF_RECEIVER]
     return [
         _rule("publishClientSend", f"{own}/+"),
         _rule("publishClientSend", f"{own}/+/+"),
         *(_rule("publishClientSend", name, allow=False, before=10) for name in said),
         *(_rule("publishClientReceive", name) for name in said),
-        *(_rule("subscribeLiteral", name) for name in said),
+        *(_rule("subscribePattern", name) for name in said),
     ]
 
 
 def worker_rules(prefix: str) -> list[Rule]:
     """The rules of the ingest workers, shared subscriptions included."""
-    every = f"{topic(prefix)}/#"
+    every = f"{prefix}/+/#"
     return [
-        *(_rule("publishClientSend", f"{topic(prefix)}/+/{name}") for name in OF_RECEIVER),
+        *(_rule("publishClientSend", f"{prefix}/+/+/{name}") for name in OF_RECEIVER),
         _rule("publishClientReceive", every),
         _rule("subscribePattern", every),
         _rule("subscribePattern", f"$share/+/{every}"),

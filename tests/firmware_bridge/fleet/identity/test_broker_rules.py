@@ -53,6 +53,10 @@ def test_a_site_says_its_own_and_hears_its_receiver(broker: FleetBroker, site: s
         for levels in (("card",), ("online",), ("gone",), ("bär #1", "readings"), ("-", "now")):
             assert box.may_write(topic(PREFIX, site, *levels), b"said")
             assert worker.until_got(topic(PREFIX, site, *levels)) == b"said"
+        newer = topic(PREFIX, site, "card").replace("/v1/", "/v2/")
+        assert worker.may_read(f"$share/ingest/{PREFIX}/+/+/#")
+        assert box.may_write(newer, b"newer")
+        assert worker.until_got(newer) == b"newer"
         assert worker.may_write(topic(PREFIX, site, "durable"), b"7")
         assert box.until_got(topic(PREFIX, site, "durable")) == b"7"
 
@@ -63,7 +67,8 @@ def _foreign() -> list[str]:
     mine = topic(PREFIX, MINE.site)
     plain = [
         "#", "+", "+/#", "/#", "+/+/#", f"{PREFIX}/#", f"{PREFIX}/v1/#", f"{PREFIX}/v1/+/durable",
-        f"{PREFIX}/v1/+/#", f"{mine}/#", f"{mine}/+", f"{mine}/card", f"{mine}/bar/now",
+        f"{PREFIX}/v1/+/#", f"{PREFIX}/+/+/durable", f"{PREFIX}/+/{MINE.site}/#",
+        f"{PREFIX}/+/{MINE.site}/+", f"{mine}/#", f"{mine}/+", f"{mine}/card", f"{mine}/bar/now",
         *(f"{other}/{name}" for other in theirs for name in ("#", "card", "durable", "wanted")),
         f"{PREFIX}/v1/A%2BB%2FC%23/durable", f"{PREFIX}//v1/#",
     ]  # fmt: skip
@@ -95,7 +100,7 @@ def test_a_site_writes_nowhere_but_below_itself(broker: FleetBroker, v5: bool) -
     forbidden = [
         f"{theirs}/card", f"{theirs}/online", f"{theirs}/bar/readings", f"{theirs}/durable",
         f"{mine}/durable", f"{mine}/wanted", mine, f"{mine}/a/b/c", f"{PREFIX}/v1/new/card",
-        f"{PREFIX}/v2/{MINE.site}/card", "anything", "$SYS/broker/uptime",
+        f"{theirs}/card".replace("/v1/", "/v2/"), "anything", "$SYS/broker/uptime",
         "$CONTROL/dynamic-security/v1", f"$share/ingest/{theirs}/card",
     ]  # fmt: skip
     with _worker(broker) as worker, _in(broker, MINE, v5=v5) as hostile:
@@ -142,6 +147,8 @@ def test_who_has_no_login_gets_nothing(broker: FleetBroker) -> None:
 def test_a_worker_forges_no_site(broker: FleetBroker) -> None:
     """Workers read what sites say; they say nothing in a site's name and reach no access list."""
     with _worker(broker) as worker:
+        assert worker.may_read(f"$share/ingest/{PREFIX}/+/+/#")
+        assert worker.may_read(f"{PREFIX}/v1/+/+/now")
         for levels in ((MINE.site, "card"), (MINE.site, "bar", "now"), (MINE.site,)):
             assert not worker.may_write(topic(PREFIX, *levels))
         assert not worker.may_write("$CONTROL/dynamic-security/v1", b"{}")
