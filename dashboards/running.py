@@ -74,7 +74,12 @@ def page_face(say: Say, speed: Callable[[], float] = lambda: 1.0) -> Face:
         door = await asyncio.to_thread(importlib.import_module, "dashboards.access.door")
         opened = await asyncio.to_thread(door.opened, running.site)
         source = sources.StoreSource(
-            running.site.setup, running.store.reader(), running.live, running.clock, speed
+            running.site.setup,
+            running.store.reader(),
+            running.live,
+            running.clock,
+            speed,
+            importlib.import_module("dashboards.ways").ways_of(running),
         )
         say(f"The page: {opened.address}   (Ctrl-C stops)")
         for sentence in opened.remarks:

@@ -8,6 +8,7 @@ import msgspec
 
 from analytics.samples import AlarmChange, DropTest, Estimate
 from analytics.setup import LineSetup, SiteSetup
+from dashboards.ways import Way
 
 if TYPE_CHECKING:
     from dashboards.history.record import Record
@@ -85,6 +86,7 @@ class SiteFacts(msgspec.Struct, frozen=True, kw_only=True):
     lines: tuple[LineFacts, ...]
     speed: float = 1.0
     counters: dict[str, int] = {}
+    ways: tuple[Way, ...] = ()
 
 
 class SiteSource(Protocol):

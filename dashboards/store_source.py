@@ -34,6 +34,7 @@ from dashboards.phrases.reader import Reader as Person
 from dashboards.phrases.times import local_day, local_midnight
 from dashboards.sources import DayLitres, LineFacts, Measured, SiteFacts
 from dashboards.state import RAW_CHANGED
+from dashboards.ways import Way
 from firmware_bridge.clock import Clock
 from firmware_bridge.live import FLOW, LIVE_NAMES, Live
 from firmware_bridge.store.reader import Reader
@@ -50,7 +51,8 @@ BEFORE_CHANGE_MS = DAY_MS
 
 
 class StoreSource:
-    """Reads what a page needs. `clock` is the site's; `speed` says how fast it runs."""
+    """Reads what a page needs. `clock` is the site's; `speed` says how fast it runs, `ways`
+    how what leaves the box is doing."""
 
     def __init__(
         self,
@@ -59,12 +61,14 @@ class StoreSource:
         live: Live,
         clock: Clock,
         speed: Callable[[], float] = lambda: 1.0,
+        ways: Callable[[], tuple[Way, ...]] = tuple,
     ) -> None:
         self._setup = setup
         self._reader = reader
         self._live = live
         self._clock = clock
         self._speed = speed
+        self._ways = ways
 
     def facts(self) -> SiteFacts:
         """The site now; raises StoreError where the file cannot be read."""
@@ -72,6 +76,7 @@ class StoreSource:
         return SiteFacts(
             setup=self._setup,
             now_ms=now_ms,
+            ways=self._ways(),
             lines=tuple(self._line(line, now_ms) for line in self._setup.lines),
             speed=self._speed(),
             counters=self._reader.counters(),

@@ -20,6 +20,8 @@ from starlette.routing import Route
 from analytics.errors import LastLitreError
 from dashboards.access.access import Access, Visit
 from dashboards.access.gate import Gate
+from dashboards.access.own_password import OwnPassword, PasswordView
+from dashboards.access.people import People
 from dashboards.access.sign_in import SignIn, SignInView
 from dashboards.acts.routes import Acts, Book
 from dashboards.choosing import kept_choice, taste_asked
@@ -66,6 +68,7 @@ def create_app(
         routes=[
             *_page_routes(desk),
             *SignIn(access, _sign_in_page(desk)).routes(),
+            *_password_routes(desk, access),
             *(Acts(desk, book).routes() if book is not None else []),
             *_fitting_routes(desk, book, bench, notebook),
             Route("/live", _live),
@@ -143,6 +146,17 @@ def _sign_in_page(desk: Desk) -> Callable[[Request, SignInView], Awaitable[bytes
         return await desk.sheet("sign_in.html", taste, request.state.visit, form=view)
 
     return show
+
+
+def _password_routes(desk: Desk, access: Access) -> list[Route]:
+    if not isinstance(access.people, People):
+        return []
+
+    async def show(request: Request, view: PasswordView) -> bytes:
+        taste = taste_asked(request, desk.usual)
+        return await desk.sheet("password.html", taste, request.state.visit, form=view)
+
+    return OwnPassword(access, access.people, show).routes()
 
 
 async def _live(request: Request) -> Response:

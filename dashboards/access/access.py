@@ -10,9 +10,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import msgspec
+from starlette.concurrency import run_in_threadpool
 
+from dashboards.access.checking import Checking
 from dashboards.access.patience import Patience
-from dashboards.access.people import Known, people_of
+from dashboards.access.people import Known, Person, people_of
 from dashboards.access.rules import Caller, Rules, rules_of
 from dashboards.access.sessions import Sessions
 from firmware_bridge.config import Site
@@ -53,9 +55,12 @@ class Access:
         self.rules = rules or Rules()
         self.people = people
         self.patience = Patience(clock)
+        self.checking = Checking(people)
         self.sessions: Sessions | None = None
         if people is not None:
-            self.sessions = Sessions(sessions_path or people.sessions_path, people, wall_s)
+            path = sessions_path or people.sessions_path
+            self.sessions = Sessions(path, people, wall_s)
+            self.patience = Patience(clock, path.with_suffix(".patience"), wall_s)
 
     @property
     def anybody(self) -> bool:
@@ -67,6 +72,17 @@ class Access:
         who = self.who(token)
         form = form_token(token) if who else ""
         return Visit(who=who, form=form, closed=self.closed_to(caller))
+
+    async def tried(self, sources: tuple[str, ...], name: str, password: str) -> Person | None:
+        """The person, if name and password belong together; a wrong try counts against its
+        sources, over restarts too."""
+        self.patience.trying(*sources)
+        await run_in_threadpool(self.patience.keep)
+        person = await self.checking.person(name, password)
+        if person is not None:
+            self.patience.passed(*sources)
+            await run_in_threadpool(self.patience.keep)
+        return person
 
     def who(self, token: str) -> str:
         """The name of whoever is signed in by this token, or nothing."""

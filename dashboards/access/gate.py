@@ -28,6 +28,12 @@ MOST_FIELDS = 60
 LONGEST_FIELD = 2_000
 BODY_WITHIN_S = 10.0
 SIGN_IN = "/sign-in"
+FOR_PROGRAMS = {
+    "/live": "Sign in first.",
+    "/metrics": "These figures are for this machine and for whoever may look without signing in. "
+    'To read them from elsewhere state view = "everyone" under [page], or read them here.',
+}
+"""What is read by programs: they get a sentence instead of a form to fill in."""
 FORM = "application/x-www-form-urlencoded"
 
 log = structlog.get_logger(__name__)
@@ -112,8 +118,8 @@ class Gate:
         looking = scope["method"] != "POST"
         if who or (looking and self._access.may_look(who, caller)):
             return
-        if path == "/live":
-            raise refusal(401, "Sign in first.")
+        if path in FOR_PROGRAMS:
+            raise refusal(401, FOR_PROGRAMS[path])
         query = scope["query_string"].decode("latin-1")
         back = f"{path}?{query}" if query else path
         target = f"{SIGN_IN}?then={quote(back, safe='')}" if looking else SIGN_IN

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import math
 from collections.abc import Awaitable, Callable
 from urllib.parse import urlsplit
@@ -22,8 +21,6 @@ from dashboards.access.sessions import LONGEST_S
 
 SIGN_OUT = "/sign-out"
 FIRST = "/"
-IN_LINE = 3
-"""Tries that may wait while one password is checked; each takes 16 MiB, one after the other."""
 
 log = structlog.get_logger(__name__)
 
@@ -48,8 +45,6 @@ class SignIn:
     def __init__(self, access: Access, show: Show) -> None:
         self._access = access
         self._show = show
-        self._one = asyncio.Semaphore(1)
-        self._waiting = 0
 
     def routes(self) -> list[Route]:
         """The addresses."""
@@ -69,13 +64,13 @@ class SignIn:
             return await self._page(request, "", status=403)
         sources = self._sources(request)
         wait_s = max(map(self._access.patience.wait_s, sources))
-        if wait_s > 0.0 or self._waiting >= IN_LINE:
+        if wait_s > 0.0 or self._access.checking.full:
             return await self._page(request, "sign-in.wait", wait_s=max(wait_s, 5.0), status=429)
-        self._access.patience.trying(*sources)
-        person = await self._checked(request.state.fields)
+        fields: dict[str, str] = request.state.fields
+        name, password = fields.get("name", "").strip(), fields.get("password", "")
+        person = await self._access.tried(sources, name, password)
         if person is None:
             return await self._page(request, "sign-in.wrong", status=401)
-        self._access.patience.passed(*sources)
         return await self._begin(request, person, caller)
 
     def _sources(self, request: Request) -> tuple[str, ...]:
@@ -83,18 +78,6 @@ class SignIn:
         caller: Caller = request.state.caller
         name = request.state.fields.get("name", "").strip().casefold()[:40]
         return (caller.address, f"name {name}") if self._access.by_name else (caller.address,)
-
-    async def _checked(self, fields: dict[str, str]) -> Person | None:
-        people = self._access.people
-        if people is None:
-            return None
-        name, password = fields.get("name", "").strip(), fields.get("password", "")
-        self._waiting += 1
-        try:
-            async with self._one:
-                return await run_in_threadpool(people.who, name, password)
-        finally:
-            self._waiting -= 1
 
     async def _begin(self, request: Request, person: Person, caller: Caller) -> Response:
         """A session of its own for every sign-in: what the browser brought along is ended."""
@@ -105,7 +88,7 @@ class SignIn:
         token = await run_in_threadpool(sessions.begin, person)
         log.info("access.signed-in", who=person.name, address=caller.address)
         response = RedirectResponse(own_address(request.state.fields.get("then", "")), 303)
-        _keep(response, cookie_name("session", caller), token, caller, round(LONGEST_S))
+        keep_cookie(response, cookie_name("session", caller), token, caller, round(LONGEST_S))
         response.delete_cookie(cookie_name("form", caller), path="/", secure=caller.secure)
         return response
 
@@ -167,7 +150,7 @@ def form_cookie(request: Request) -> str:
 def keep_form_cookie(response: Response, request: Request) -> None:
     """Send it along with the page that has the form."""
     caller: Caller = request.state.caller
-    _keep(response, cookie_name("form", caller), form_cookie(request), caller, 3600)
+    keep_cookie(response, cookie_name("form", caller), form_cookie(request), caller, 3600)
 
 
 def own_address(wanted: str) -> str:
@@ -179,7 +162,8 @@ def own_address(wanted: str) -> str:
     return FIRST if parts.netloc or parts.path in (SIGN_IN, SIGN_OUT) else wanted
 
 
-def _keep(response: Response, name: str, value: str, caller: Caller, age_s: int) -> None:
+def keep_cookie(response: Response, name: str, value: str, caller: Caller, age_s: int) -> None:
+    """Set a cookie that no script and no other site gets."""
     response.set_cookie(
         name, value, max_age=age_s, path="/", httponly=True, samesite="strict", secure=caller.secure
     )

@@ -58,6 +58,7 @@ class Forwarder:
         self._kind = sink
         self._make: Callable[[], OpenSink] = lambda: sink.open(options, card, now_ms)
         self._outbox = outbox
+        self._now_ms = now_ms
         self._rng = rng
         self._pace = pace
         self._sink: OpenSink | None = None
@@ -216,6 +217,8 @@ class Forwarder:
 
     def _sent(self, parcel: Parcel, new: bool, rejected: int) -> None:
         taken = len(parcel.rows) - rejected
+        if taken:
+            self._note(worked_ms=self._now_ms())
         if not new:
             self._note(repeated=self.status.repeated + taken)
             return
@@ -243,6 +246,8 @@ class Forwarder:
             retries=self.status.retries + 1,
             trouble=str(exc),
             hint=exc.hint,
+            last_trouble=str(exc),
+            last_trouble_ms=self._now_ms(),
         )
         return pause
 

@@ -48,7 +48,8 @@ class SinkStatus(msgspec.Struct, frozen=True, kw_only=True):
     for good; `retries` failed tries. `backlog` are rows of the store not yet confirmed, of which
     `under_way` were sent; `waits_since_ms` is the instant of the oldest of them. `shown_up_to_ms`
     is the time of the newest row accepted. `unreadable` counts words of the far side that made no
-    sense. `trouble` and `hint` are empty while rows flow.
+    sense. `trouble` and `hint` are empty while rows flow; `last_trouble` is what was wrong last,
+    `last_trouble_ms` when, `worked_ms` when something last got through.
     """
 
     name: str
@@ -67,6 +68,9 @@ class SinkStatus(msgspec.Struct, frozen=True, kw_only=True):
     unreadable: int = 0
     trouble: str = ""
     hint: str = ""
+    last_trouble: str = ""
+    last_trouble_ms: int | None = None
+    worked_ms: int | None = None
 
 
 def wait_s(tries: int, pace: Pace, rng: random.Random) -> float:

@@ -67,7 +67,11 @@ class Condition(StrEnum):
 
 
 class NotifierStatus(msgspec.Struct, frozen=True, kw_only=True):
-    """What there is to show of a notifier; counts are since the start."""
+    """What there is to show of a notifier; counts are since the start.
+
+    `trouble` is empty while it works; `last_trouble` is what was wrong last, `last_trouble_ms`
+    when, `worked_ms` when a message last went out, `waits_since_ms` since when some wait.
+    """
 
     name: str
     condition: Condition = Condition.READY
@@ -76,6 +80,10 @@ class NotifierStatus(msgspec.Struct, frozen=True, kw_only=True):
     waiting: int = 0
     trouble: str = ""
     hint: str = ""
+    waits_since_ms: int | None = None
+    last_trouble: str = ""
+    last_trouble_ms: int | None = None
+    worked_ms: int | None = None
 
 
 class NotifyLoop:
@@ -166,7 +174,8 @@ class NotifyLoop:
         notices = due(
             self._site_id, self._episodes, self._sent or {}, self._policy, self._local, now
         )
-        self._note(waiting=len(notices))
+        since = (self.status.waits_since_ms or now) if notices else None
+        self._note(waiting=len(notices), waits_since_ms=since)
         escalated = tuple(n for n in notices if n.why is Why.ESCALATED)
         chosen = escalated or notices
         if not chosen or not self._may_go(chosen):
@@ -199,7 +208,13 @@ class NotifyLoop:
         self._note_sent([notice.key for notice in message.notices])
         if self._backoff.worked():
             log.info("notifier.back", notifier=self.status.name)
-        self._note(condition=Condition.READY, sent=self.status.sent + 1, trouble="", hint="")
+        self._note(
+            condition=Condition.READY,
+            sent=self.status.sent + 1,
+            trouble="",
+            hint="",
+            worked_ms=self._now_ms(),
+        )
         await self._store_sent()
 
     def _note_sent(self, keys: list[str]) -> None:
@@ -234,6 +249,8 @@ class NotifyLoop:
             failed=self.status.failed + 1,
             trouble=str(fault),
             hint=fault.hint,
+            last_trouble=str(fault),
+            last_trouble_ms=self._now_ms(),
         )
         return pause
 

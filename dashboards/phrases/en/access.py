@@ -19,4 +19,17 @@ TEXTS = {
     "sign-in.password": "Your password",
     "sign-in.wrong": "Name and password do not belong together. Try again.",
     "sign-in.wait": "Too many tries. Wait {seconds} seconds, then try again.",
+    "own-password.title": "Your password",
+    "own-password.title-what": "Give yourself another one.",
+    "own-password.now": "The password you have",
+    "own-password.new": "The new one",
+    "own-password.again": "The new one once more",
+    "own-password.what": "At least ten characters, without your name; three or four words do well. "
+    "Other browsers are signed out.",
+    "own-password.change": "Change it",
+    "own-password.done": "It is changed. Other browsers are signed out.",
+    "own-password.wrong": "That is not the password you have. Try again.",
+    "own-password.differ": "The new ones differ. Type them again.",
+    "own-password.too-plain": "The new one is too short or too simple, or it holds your name. "
+    "Three or four words do well.",
 }
