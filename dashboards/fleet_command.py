@@ -7,13 +7,13 @@ import importlib.util
 import signal
 import threading
 from pathlib import Path
-from typing import Any
 
 import click
 
 from analytics.errors import LastLitreError
 
 ELSEWHERE: dict[str, tuple[str, str]] = {
+    "people": ("dashboards.fleet_people_command", "people_command"),
     "priors": ("dashboards.fleet_priors_command", "priors_command"),
     "broker": ("dashboards.fleet.identity_commands", "broker_command"),
     "enrol": ("dashboards.fleet.identity_commands", "enrol_command"),
@@ -72,7 +72,12 @@ def run(fleet_file: Path, ingest_only: bool) -> None:
     with Fleet(file, ingest_only=ingest_only) as fleet:
         where = f"{file.broker.host}:{file.broker.port}"
         click.echo(f"{file.company}: reading from {where}, records in {fleet.records.where}")
-        _until_told(fleet, ingest_only)
+        if ingest_only:
+            _until_told()
+            return
+        from dashboards.fleet.serving import serve_until_told
+
+        serve_until_told(fleet.records, file, click.echo)
 
 
 @fleet_command.command()
@@ -101,8 +106,8 @@ def need_libraries() -> None:
         )
 
 
-def _until_told(fleet: Any, ingest_only: bool) -> None:
-    """Wait for SIGINT or SIGTERM; the pages are served meanwhile."""
+def _until_told() -> None:
+    """Wait for SIGINT or SIGTERM."""
     stop = threading.Event()
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, lambda *_: stop.set())

@@ -96,11 +96,11 @@ def listen(host: str, port: int) -> socket.socket:
     return listener
 
 
-def address_of(listener: socket.socket, keys: Keys | None = None) -> str:
+def address_of(listener: socket.socket, keys: Keys | None = None, path: str = "/now") -> str:
     """The address to type into a browser."""
     host, port = listener.getsockname()[:2]
     way = "https" if keys else "http"
-    return f"{way}://{f'[{host}]' if ':' in host else host}:{port}/now"
+    return f"{way}://{f'[{host}]' if ':' in host else host}:{port}{path}"
 
 
 def checked_keys(cert: str, key: str) -> Keys:

@@ -109,7 +109,9 @@ class Access:
 
 def access_of(site: Site, *, open_to_network: bool) -> Access:
     """The door that a site file describes."""
-    rules = rules_of(site.wiring.page, open_to_network=open_to_network)
+    page = site.wiring.page
+    everyone = page.view == "everyone"
+    rules = rules_of(page, open_to_network=open_to_network, all_may_look=everyone)
     return Access(rules, people_of(site))
 
 

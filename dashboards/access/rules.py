@@ -5,11 +5,11 @@ from __future__ import annotations
 import ipaddress
 import socket
 from collections.abc import Mapping, Sequence
+from typing import Protocol
 
 import msgspec
 
 from dashboards.access.patience import is_loopback
-from firmware_bridge.config.box_tables import Page
 
 LOOPBACK_NAMES = ("127.0.0.1", "localhost", "::1")
 
@@ -35,15 +35,34 @@ class Caller(msgspec.Struct, frozen=True, kw_only=True):
     local: bool
 
 
-def rules_of(page: Page, *, open_to_network: bool) -> Rules:
-    """The rules that a site file states, for a page that listens to the network or does not."""
+class Doorway(Protocol):
+    """What a file states of where pages are shown."""
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names by which browsers reach this machine."""
+        ...
+
+    @property
+    def proxies(self) -> tuple[str, ...]:
+        """Proxies that are believed."""
+        ...
+
+    @property
+    def logins_in_clear(self) -> str | None:
+        """The sentence that allows passwords without https."""
+        ...
+
+
+def rules_of(page: Doorway, *, open_to_network: bool, all_may_look: bool = False) -> Rules:
+    """The rules that a file states, for pages that listen to the network or do not."""
     own = (socket.gethostname(), f"{socket.gethostname()}.local") if open_to_network else ()
     return Rules(
         names=tuple(name.lower().rstrip(".") for name in (*page.names, *own)),
         by_address=open_to_network,
         proxies=page.proxies,
         in_clear=page.logins_in_clear is not None,
-        all_may_look=page.view == "everyone",
+        all_may_look=all_may_look,
     )
 
 

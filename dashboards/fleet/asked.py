@@ -7,6 +7,7 @@ from typing import Any, TypeAlias
 
 import msgspec
 
+from analytics.samples import HOUR_MS
 from dashboards.fleet.door import FleetVisit
 from dashboards.page import Given
 from dashboards.phrases.reader import Reader
@@ -19,12 +20,14 @@ from firmware_bridge.fleet.records.site_rows import SiteRow
 
 class House(msgspec.Struct, frozen=True, kw_only=True):
     """The service company: its name, its clock, the weekdays (Monday is 0) and the minute of the
-    day at which a round can start. `address` is what links sent elsewhere begin with."""
+    day at which a round can start, how long a site may say nothing. `address` is what links sent
+    elsewhere begin with."""
 
     company: str
     time_zone: str = "UTC"
     weekdays: tuple[int, ...] = (0, 1, 2, 3, 4)
     start_minute: int = 8 * 60
+    silent_ms: int = 26 * HOUR_MS
     address: str = ""
 
 

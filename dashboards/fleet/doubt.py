@@ -6,13 +6,12 @@ import msgspec
 
 from dashboards.fleet.asked import Answer, Answers, Asked, Sheet
 from dashboards.fleet.said import doubt_words, silence
-from dashboards.fleet.standing import RULES, lines_in_need, rounds_of, trusted
+from dashboards.fleet.standing import lines_in_need, rounds_of, trusted
 from firmware_bridge.fleet.records import doubt_rows
-from firmware_bridge.fleet.records.line_rows import Area
+from firmware_bridge.fleet.records.line_rows import SILENT, Area
 
 MOST = 300
 MOST_ASIDE = 50
-SILENT = "silent"
 
 
 class Doubted(msgspec.Struct, frozen=True, kw_only=True):
@@ -96,7 +95,7 @@ def _untrusted(asked: Asked) -> list[Doubted]:
 
 
 def _silent(asked: Asked) -> list[Doubted]:
-    heard_by_ms = asked.now_ms - RULES.silent_ms
+    heard_by_ms = asked.now_ms - asked.house.silent_ms
     return [
         Doubted(
             href=f"/site/{row['site_no']}/now",

@@ -8,7 +8,7 @@ from analytics.fleet.bring import Item, Thing, packed
 from analytics.fleet.due import Need
 from analytics.samples import Spread
 from dashboards.fleet.asked import Asked
-from dashboards.fleet.standing import RULES, Stands
+from dashboards.fleet.standing import Stands
 from dashboards.phrases.numbers import EN_DASH
 from firmware_bridge.fleet.records.line_rows import LineRow
 
@@ -117,7 +117,7 @@ def outlet_of(row: LineRow) -> Spread | None:
 
 
 def _is_silent(asked: Asked, row: LineRow) -> bool:
-    return row.heard_ms is None or asked.now_ms - row.heard_ms > RULES.silent_ms
+    return row.heard_ms is None or asked.now_ms - row.heard_ms > asked.house.silent_ms
 
 
 def _is_past(asked: Asked, row: LineRow) -> bool:

@@ -13,7 +13,6 @@ from dashboards.fleet.asked import Absent, Answer, Answers, Asked, Moved, Sheet
 from dashboards.fleet.paging import Pages, pages_of
 from dashboards.fleet.roles import may
 from dashboards.fleet.said import silence
-from dashboards.fleet.standing import RULES
 from dashboards.fleet.table import Instant, csv_of
 from dashboards.fleet.within import Link, within
 from dashboards.page import Given
@@ -266,7 +265,7 @@ def _sign(asked: Asked, row: SiteRow) -> str:
     one within two weeks; health is told by its own pages."""
     if row.state != "adopted":
         return "unknown"
-    if row.heard_ms is None or asked.now_ms - row.heard_ms > RULES.silent_ms:
+    if row.heard_ms is None or asked.now_ms - row.heard_ms > asked.house.silent_ms:
         return "silent"
     if row.end_p50_ms is None:
         return "unknown"

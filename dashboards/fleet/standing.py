@@ -14,7 +14,6 @@ from dashboards.fleet.asked import Asked
 from firmware_bridge.fleet.records import line_rows
 from firmware_bridge.fleet.records.line_rows import Area, LineRow
 
-RULES = Rules()
 AHEAD_DAYS = 42
 """How far ahead the list looks."""
 EVERY_DAYS = 7
@@ -82,7 +81,7 @@ def lines_in_need(asked: Asked, area: Area, rounds: Rounds) -> list[Stands]:
         asked.sight,
         area,
         ends_by_ms=ends_by_ms,
-        heard_by_ms=asked.now_ms - RULES.silent_ms,
+        heard_by_ms=asked.now_ms - asked.house.silent_ms,
     )
     return stand(asked, rows, rounds)
 
@@ -91,7 +90,8 @@ def stand(asked: Asked, rows: list[LineRow], rounds: Rounds) -> list[Stands]:
     """These lines for these rounds, the gravest first."""
     by_number = {row.line_no: row for row in rows}
     starts = [start_of(asked, day) for day in rounds.days]
-    found = due([standing_of(row) for row in rows], asked.now_ms, starts, RULES)
+    rules = Rules(silent_ms=asked.house.silent_ms)
+    found = due([standing_of(row) for row in rows], asked.now_ms, starts, rules)
     return [
         Stands(row=row, due=one, items=needed(one, row.medium, row.size))
         for one in found

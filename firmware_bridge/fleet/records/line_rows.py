@@ -15,6 +15,8 @@ from firmware_bridge.fleet.records.tables import alarms, doubts, lines, sites, t
 from firmware_bridge.forward.payloads import BatchRow
 
 GRAVEST = ("high", "medium", "low")
+SILENT = "silent"
+"""A doubt that is told from the clock whenever somebody asks."""
 
 LATEST_MS = 16_725_225_600_000
 """2500-01-01: an instant a site tells that lies beyond it stands there, so that it has a date."""
@@ -192,7 +194,7 @@ def _alarms_on(
 def _doubts(connection: Connection, numbers: set[int]) -> dict[tuple[int, str], list[str]]:
     found: dict[tuple[int, str], list[str]] = {}
     for site_no, line, doubt in connection.execute(
-        select(doubts.c.site_no, doubts.c.line, doubts.c.doubt)
+        select(doubts.c.site_no, doubts.c.line, doubts.c.doubt).where(doubts.c.doubt != SILENT)
     ):
         if site_no in numbers:
             found.setdefault((site_no, line), []).append(doubt)
