@@ -75,9 +75,10 @@ def run(fleet_file: Path, ingest_only: bool) -> None:
         if ingest_only:
             _until_told()
             return
+        from dashboards.fleet.api.routes import routes_of
         from dashboards.fleet.serving import serve_until_told
 
-        serve_until_told(fleet.records, file, click.echo)
+        serve_until_told(fleet.records, file, click.echo, routes_of(fleet.records, file))
 
 
 @fleet_command.command()

@@ -6,9 +6,8 @@ import msgspec
 
 from dashboards.fleet.asked import Answer, Answers, Asked, Sheet
 from dashboards.fleet.said import doubt_words, silence
-from dashboards.fleet.standing import lines_in_need, rounds_of, trusted
-from firmware_bridge.fleet.records import doubt_rows
-from firmware_bridge.fleet.records.line_rows import SILENT, Area
+from firmware_bridge.fleet.records import doubt_rows, line_rows
+from firmware_bridge.fleet.records.line_rows import SILENT
 
 MOST = 300
 MOST_ASIDE = 50
@@ -81,17 +80,15 @@ def page(asked: Asked) -> Answer:
 
 def _untrusted(asked: Asked) -> list[Doubted]:
     """Lines whose figure the site itself does not trust any more."""
-    lines = lines_in_need(asked, Area(), rounds_of(asked))
     return [
         Doubted(
-            href=f"/site/{one.row.site_no}/now",
-            name=one.row.called,
-            line=one.row.line,
-            since=asked.say("sites.heard", age=asked.when.age(one.row.estimate_ms or 0)),
+            href=f"/site/{row.site_no}/now",
+            name=row.called,
+            line=row.line,
+            since=asked.say("sites.heard", age=asked.when.age(row.estimate_ms or 0)),
         )
-        for one in lines
-        if one.row.estimate_ms is not None and not trusted(one.row)
-    ][:MOST]
+        for row in line_rows.untrusted(asked.connection, asked.sight, MOST)
+    ]
 
 
 def _silent(asked: Asked) -> list[Doubted]:

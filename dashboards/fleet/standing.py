@@ -122,14 +122,8 @@ def standing_of(row: LineRow) -> Standing:
         heard_ms=row.heard_ms,
         alarm=row.alarm,
         doubted=bool(row.doubts),
-        trusted=numbers.get("trusted", 1.0) != 0.0,
+        trusted=row.trusted is not False,
     )
-
-
-def trusted(row: LineRow) -> bool:
-    """Whether the newest estimate says that it can be relied on."""
-    newest = row.newest_rows().get("estimate")
-    return newest is None or newest.numbers.get("trusted", 1.0) != 0.0
 
 
 def _next_working_day(asked: Asked) -> date:

@@ -312,6 +312,11 @@ AUDIT = {
     "audit.act.visit.planned": "stop planned again",
     "audit.act.visit.done": "stop done",
     "audit.act.visit.dropped": "stop dropped",
+    "audit.act.site.code": "code to join given out",
+    "audit.act.site.joined": "joined by its code",
+    "audit.act.site.revoked": "login at the broker revoked",
+    "audit.act.token.made": "token made",
+    "audit.act.token.revoked": "token revoked",
     "audit.act.hook.added": "webhook entered",
     "audit.act.hook.ended": "webhook ended",
 }

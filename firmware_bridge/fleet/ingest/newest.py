@@ -120,6 +120,7 @@ def _estimate(columns: dict[str, Any], row: BatchRow) -> None:
         columns[f"remaining_l_{quantile}"] = numbers.get(f"remaining_l_{quantile}")
         columns[f"days_left_{quantile}"] = numbers.get(f"days_left_{quantile}")
         columns[f"end_{quantile}_ms"] = _instant(numbers.get(f"end_ms_{quantile}"))
+    columns["trusted"] = numbers.get("trusted", 1.0) != 0.0
     columns["outlet_hardness_mmol_l_p50"] = numbers.get("outlet_mmol_l_p50")
     columns["raw_hardness_mmol_l_p50"] = numbers.get("raw_mmol_l_p50")
 
@@ -141,6 +142,6 @@ EMPTY: dict[str, Any] = {
     **{f"{name}_{q}": None for name in ("remaining_l", "days_left") for q in QUANTILES},
     **{f"end_{q}_ms": None for q in QUANTILES},
     "outlet_hardness_mmol_l_p50": None, "raw_hardness_mmol_l_p50": None,
-    "raw_alkalinity_meq_l_p50": None, "state": "unknown",
+    "raw_alkalinity_meq_l_p50": None, "trusted": None, "state": "unknown",
 }  # fmt: skip
 """The columns of a line that follow from what the site says, before it has said anything."""

@@ -62,6 +62,7 @@ class LineRow(msgspec.Struct, frozen=True, kw_only=True):
     end_p95_ms: int | None
     outlet_hardness_mmol_l_p50: float | None
     reading_ms: int | None
+    trusted: bool | None
     newest: str
     alarms: tuple[tuple[str, str, str], ...] = ()
     """Alarms that are on: (rule, priority, state), the gravest first."""
@@ -101,7 +102,8 @@ def in_need(
     connection: Connection, sight: Sight, area: Area, *, ends_by_ms: int, heard_by_ms: int
 ) -> list[LineRow]:
     """Lines of adopted sites that may ask for a visit: those that can end before an instant, whose
-    end is not known, that have an alarm on or a doubt, or were not heard since an instant."""
+    end is not known or not to be relied on, that have an alarm on or a doubt, or were not heard
+    since an instant."""
     alarm = exists().where(
         alarms.c.site_no == lines.c.site_no,
         alarms.c.line.in_(("", lines.c.line)),
@@ -113,6 +115,7 @@ def in_need(
     need = or_(
         lines.c.end_p05_ms <= ends_by_ms,
         lines.c.end_p05_ms.is_(None),
+        lines.c.trusted.is_(False),
         sites.c.heard_ms.is_(None),
         sites.c.heard_ms < heard_by_ms,
         alarm,
@@ -124,6 +127,12 @@ def in_need(
 def every(connection: Connection, sight: Sight, area: Area) -> list[LineRow]:
     """All lines of adopted sites."""
     return _found(connection, _of(sight, area))
+
+
+def untrusted(connection: Connection, sight: Sight, most: int) -> list[LineRow]:
+    """Lines of adopted sites whose newest estimate is not to be relied on."""
+    asked = _of(sight, Area()).where(lines.c.trusted.is_(False))
+    return _found(connection, asked.order_by(lines.c.line_no).limit(most))
 
 
 def count_of(connection: Connection, sight: Sight, area: Area) -> int:

@@ -178,6 +178,7 @@ lines = Table(  # one row a line as it stands: what lists and searches read
     Column("outlet_hardness_mmol_l_p50", Float),
     Column("raw_hardness_mmol_l_p50", Float),
     Column("raw_alkalinity_meq_l_p50", Float),
+    Column("trusted", Boolean),  # whether the newest estimate says that it can be relied on
     _text("state", default="unknown"),
     _text("newest", default="{}"),  # JSON: newest estimate and alarms, as in `now`
     _ms("reading_ms"),
