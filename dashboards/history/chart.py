@@ -338,15 +338,16 @@ def _marks(sheet: Sheet, bottom: float) -> str:
         x = sheet.axis.x(mark.at_ms)
         wide = text_width(mark.words) + 12
         row = next((n for n in (0, 1) if x >= free[n]), None)
-        y = 14 if row in (0, None) else 36
-        parts.append(path("mark-line", f"M{x:.0f} {y + 8}V{bottom}"))
-        parts.append(path("mark", f"M{x:.0f} {y}l6 7-6 7-6-7Z"))
-        if row is None:
+        top = 56 if row is None else 36 if row else 14
+        parts.append(path("mark-line", f"M{x:.0f} {top + 8}V{bottom}"))
+        if row is None:  # both rows of words are taken here: a smaller diamond under them
+            parts.append(path("mark", f"M{x:.0f} 53l4 5-4 5-4-5Z"))
             continue
+        parts.append(path("mark", f"M{x:.0f} {top}l6 7-6 7-6-7Z"))
         fits = x + wide <= sheet.size.width
         start = x + 10 if fits else x - wide + 2
         if fits or start > free[row]:
-            parts.append(text(start, y + 12, mark.words, "on-paper"))
+            parts.append(text(start, top + 12, mark.words, "on-paper"))
             free[row] = (x + wide if fits else x) + 8
     return "".join(parts)
 

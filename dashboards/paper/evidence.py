@@ -98,6 +98,11 @@ def bundle(pdf: bytes, files: dict[str, bytes], known: Known) -> bytes:
     return out.getvalue()
 
 
+def spaced(hexadecimal: str) -> str:
+    """In groups of sixteen, that a line of a paper can break between."""
+    return " ".join(hexadecimal[n : n + 16] for n in range(0, len(hexadecimal), 16))
+
+
 def digest(body: bytes) -> str:
     """SHA-256 in hexadecimal."""
     return hashlib.sha256(body).hexdigest()
@@ -152,7 +157,11 @@ def _proof_row(desk: Desk, known: Known, files: dict[str, bytes]) -> Row:
             Words(text=say("paper.evidence.as-known")),
             Words(text=told),
             Facts(rows=((say("paper.evidence.program"), version("lastlitre")),)),
-            Table(head=head, rows=tuple((name, digest(body)) for name, body in files.items())),
+            Table(
+                head=head,
+                rows=tuple((name, spaced(digest(body))) for name, body in files.items()),
+                wide=1,
+            ),
         ),
     )
 

@@ -36,8 +36,8 @@ from dashboards.state import state_of
 from dashboards.survey_plane import PHONE, survey_plane
 from dashboards.survey_words import reason_words
 
-PLANE_MM = 80.0
-BED_MM = 80.0
+PLANE_MM = 68.0
+BED_MM = 68.0
 TWICE = ("raw", "dry", "blended")
 """Steps whose checks have names that other steps have, too."""
 CARES = ("fit.care.plumbing", "fit.care.electricity", "fit.care.acid", "fit.care.test")
