@@ -76,9 +76,8 @@ def dry(shot: Shot) -> Task:
     """Out of the water, dry: near nothing."""
     say, probe = shot.reader.say, next_probe(shot.page, "dry", shot.line)
     form, folded = _measuring(shot, "dry", probe)
-    which = say(f"fit.probe.{probe}") if probe else ""
     return Task(
-        sentence=say("fit.dry.do", probe=which.lower()) if probe else _measured(shot, "dry"),
+        sentence=say(f"fit.dry.do.{probe}") if probe else _measured(shot, "dry"),
         then=say("fit.dry.then") if probe else "",
         live=probe_live(shot, (probe,)) if probe else (),
         form=form,
@@ -106,7 +105,7 @@ def standard(shot: Shot) -> Task:
     )  # fmt: skip
     form, folded = _measuring(shot, "standard", probe, fields)
     return Task(
-        sentence=say("fit.standard.do", probe=say(f"fit.probe.{probe}").lower()),
+        sentence=say(f"fit.standard.do.{probe}"),
         then=say("fit.standard.then"),
         live=probe_live(shot, (probe,)),
         form=form,
