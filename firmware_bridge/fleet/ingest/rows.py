@@ -7,25 +7,17 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 import msgspec
-import zstandard
 from sqlalchemy import select
 
 from firmware_bridge.fleet.ingest.messages import LONGEST_AHEAD, Heard, Refused, Rows
 from firmware_bridge.fleet.ingest.persons import numbers_of, with_number, without_name
 from firmware_bridge.fleet.ingest.step import Known, Step
+from firmware_bridge.fleet.records.bodies import encoded, packed, unpacked
 from firmware_bridge.fleet.records.tables import chunks, events
 from firmware_bridge.forward.payloads import BatchRow
 from firmware_bridge.receiver.spans import runs
 
-LEVEL = 1
-"""Of zstd: on short texts a higher one costs much and saves little."""
-
-_lists = msgspec.json.Decoder(list[BatchRow])
 _event = msgspec.json.Decoder(BatchRow)
-_write = msgspec.json.Encoder()
-_pack = zstandard.ZstdCompressor(level=LEVEL)
-_unpack = zstandard.ZstdDecompressor()
-LARGEST_BODY = 1 << 28
 
 Place = tuple[str, str]
 """Line and kind."""
@@ -38,22 +30,6 @@ class Fresh(msgspec.Struct):
     kind: str
     rows: list[BatchRow]
     texts: list[bytes]
-
-
-def packed(texts: Sequence[bytes]) -> bytes:
-    """JSON lists of rows, one a line, as a chunk keeps them."""
-    return _pack.compress(b"\n".join(texts))
-
-
-def unpacked(body: bytes) -> list[BatchRow]:
-    """The rows of a chunk in the order of their coming."""
-    plain = _unpack.decompress(body, max_output_size=LARGEST_BODY)
-    return [row for line in plain.split(b"\n") for row in _lists.decode(line)]
-
-
-def encoded(rows: Sequence[BatchRow]) -> bytes:
-    """Rows as one JSON list without a line break."""
-    return _write.encode(rows)
 
 
 def fresh_rows(step: Step, known: Known, heard: Heard, thinned_ms: int) -> list[Fresh]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from firmware_bridge.fleet.records.received_rows import unpacked
+from firmware_bridge.fleet.records.bodies import unpacked
 from firmware_bridge.fleet.records.sight import Sight
 from firmware_bridge.fleet.records.struct_rows import as_struct
 from firmware_bridge.fleet.records.tables import chunks, customers, hooks, sites

@@ -29,6 +29,7 @@ class _Summary(msgspec.Struct):
 
 
 _newest = msgspec.json.Decoder(_Summary)
+_row = msgspec.json.Decoder(BatchRow)
 
 
 class LineRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,6 +65,8 @@ class LineRow(msgspec.Struct, frozen=True, kw_only=True):
     reading_ms: int | None
     trusted: bool | None
     newest: str
+    reading: str
+    draw: str
     alarms: tuple[tuple[str, str, str], ...] = ()
     """Alarms that are on: (rule, priority, state), the gravest first."""
     doubts: tuple[str, ...] = ()
@@ -79,8 +82,12 @@ class LineRow(msgspec.Struct, frozen=True, kw_only=True):
         return self.alarms[0][1] if self.alarms else ""
 
     def newest_rows(self) -> dict[str, BatchRow]:
-        """The newest row of each kind."""
-        return _newest.decode(self.newest or "{}").newest
+        """The newest row of each kind; readings and draws stand in columns of their own."""
+        found = _newest.decode(self.newest or "{}").newest
+        for kind, text in (("reading", self.reading), ("draw", self.draw)):
+            if text:
+                found[kind] = _row.decode(text)
+        return found
 
 
 class Area(msgspec.Struct, frozen=True, kw_only=True):

@@ -6,22 +6,16 @@ decided by the reader, so rows are given with their place in the order of their 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import msgspec
-import zstandard
 from sqlalchemy import Connection, func, select
 
+from firmware_bridge.fleet.records.bodies import unpacked
 from firmware_bridge.fleet.records.tables import chunks, events, names
 from firmware_bridge.forward.payloads import BatchRow
 
-LARGEST_BODY = 1 << 28
-"""Bytes of a chunk unpacked, at most."""
 FAR_MS = 1 << 60
 
-_rows = msgspec.json.Decoder(list[BatchRow])
 _row = msgspec.json.Decoder(BatchRow)
-_unpack = zstandard.ZstdDecompressor()
 
 
 class Told(msgspec.Struct, frozen=True, kw_only=True):
@@ -107,10 +101,3 @@ def events_of(connection: Connection, site_no: int) -> list[Told]:
         )
         for era, seq, line, body, name, erased, name_no in connection.execute(asked)
     ]
-
-
-def unpacked(body: bytes) -> Iterator[BatchRow]:
-    """The rows of a chunk in the order of their coming."""
-    plain = _unpack.decompress(body, max_output_size=LARGEST_BODY)
-    for line in plain.split(b"\n"):
-        yield from _rows.decode(line)

@@ -15,7 +15,7 @@ from sqlalchemy import delete, select, update
 
 from analytics.samples import DAY_MS, MINUTE_MS
 from firmware_bridge.fleet.config import Keep
-from firmware_bridge.fleet.ingest.rows import encoded, packed, unpacked
+from firmware_bridge.fleet.records.bodies import encoded, packed, unpacked
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.tables import chunks
 from firmware_bridge.forward.payloads import BatchRow

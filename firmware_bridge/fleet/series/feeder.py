@@ -21,7 +21,7 @@ from sqlalchemy import func, select
 
 from analytics.errors import LastLitreError, PartialWrite, SinkError, StoreError
 from firmware_bridge.backoff import Backoff
-from firmware_bridge.fleet.ingest.rows import unpacked
+from firmware_bridge.fleet.records.bodies import unpacked
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.tables import chunks, sites
 from firmware_bridge.forward.sink import Parcel, SiteCard, Span

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from sqlalchemy import Table, select
 
-from firmware_bridge.fleet.ingest.rows import unpacked
+from firmware_bridge.fleet.records.bodies import unpacked
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.tables import chunks, events, sites
 from firmware_bridge.forward.payloads import (
