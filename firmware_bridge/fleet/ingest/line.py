@@ -8,6 +8,7 @@ confirmed to the site, which sends it again.
   broker's own confirmations would add nothing to the site's, and cost more than the message.
 - Cards and presence are told once and not again, so every worker has them with QoS 1, the kept ones
   at once; it does no harm to hear them twice.
+- What workers say themselves (`durable`, `wanted`) is not among what they hear.
 - A shared subscription never brings what the broker keeps, so the summaries it keeps are asked for
   once, by a subscription that ends when they have come.
 """
@@ -102,9 +103,10 @@ class Line:
         once = SubscribeOptions(qos=1)
         self._client.subscribe(
             [
-                (f"$share/{self._group}/{prefix}/+/+/#", SubscribeOptions(qos=0)),
-                (f"{prefix}/v{VERSION}/+/card", once),
-                (f"{prefix}/v{VERSION}/+/online", once),
+                (f"$share/{self._group}/{prefix}/+/+/+/+", SubscribeOptions(qos=0)),
+                (f"$share/{self._group}/{prefix}/+/+/gone", SubscribeOptions(qos=0)),
+                (f"{prefix}/+/+/card", once),
+                (f"{prefix}/+/+/online", once),
                 (self._summaries, SubscribeOptions(qos=0)),
             ]
         )
