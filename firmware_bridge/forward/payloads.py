@@ -35,13 +35,15 @@ Numbers = tuple[Number, Number]
 """Site numbers from the first to the last, both of them included."""
 
 
-class BatchRow(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class BatchRow(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, gc=False):
     """One row, known by its number in the site.
 
     `cartridge` is the cartridge that was fitted, where one is known. `revision` counts how often an
     estimate for this very instant was made before (late facts change what is known of the past).
     `numbers` have their unit in their name; `words` are texts.
     """
+
+    # gc=False: a row cannot be part of a ring, and a receiver holds tens of thousands of them
 
     seq: Number
     at_ms: Instant

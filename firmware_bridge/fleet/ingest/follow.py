@@ -79,7 +79,7 @@ def follow(step: Step, told: Sequence[Told], there: dict[int, set[str]]) -> None
         for each in fresh:
             if each.line and each.kind != "event":
                 now = _line(known, each.line, kept, changed)
-                rows = each.rows if each.kind == "alarm" else (max(each.rows, key=_number),)
+                rows = each.rows if each.kind == "alarm" else (each.newest,)
                 for row in rows:
                     take_row(now, each.kind, row)
         for summary in heard.nows.values():
@@ -106,7 +106,7 @@ def _quick(step: Step, told: Sequence[Told], kind: str, there: dict[int, set[str
     """The newest reading, or draw, of every line that told of one."""
     newest: dict[tuple[int, str], BatchRow] = {}
     for known, fresh, heard in told:
-        rows = [(each.line, max(each.rows, key=_number)) for each in fresh if each.kind == kind]
+        rows = [(each.line, each.newest) for each in fresh if each.kind == kind]
         rows += [(now.line, now.newest[kind]) for now in heard.nows.values() if kind in now.newest]
         for line, row in rows:
             place = (known.site_no, line)
@@ -157,10 +157,6 @@ def over_lines(step: Step, known: Known, heard: Heard) -> None:
     step.doubt(known, "flooding", lines=len(there | named))
 
 
-def _number(row: BatchRow) -> int:
-    return row.seq
-
-
 def _line(known: Known, line: str, kept: Lines, changed: Lines) -> LineNow:
     place = (known.site_no, line)
     if place not in changed:
@@ -192,7 +188,7 @@ def _summary(known: Known, summary: Now, kept: Lines, changed: Lines) -> None:
 def _estimates(told: Iterable[Told]) -> list[tuple[int, str, BatchRow]]:
     """The newest fresh estimate of every line."""
     return [
-        (known.site_no, each.line, max(each.rows, key=_number))
+        (known.site_no, each.line, each.newest)
         for known, fresh, _ in told
         for each in fresh
         if each.kind == "estimate"

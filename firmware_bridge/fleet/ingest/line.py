@@ -34,6 +34,10 @@ SUMMARIES_S = 5.0
 """So long the summaries the broker keeps are listened for."""
 
 
+LARGEST_STEP = 2_000_000
+"""Bytes gathered for one step, about: more would not fit into a processor's cache."""
+
+
 class Line:
     """Use it as `with Line(options, name, group, admits) as line`. Not for more than one thread."""
 
@@ -50,6 +54,7 @@ class Line:
         self._client.on_message = self._on_message
         self._client.on_disconnect = self._on_disconnect
         self._messages: list[Incoming] = []
+        self._bytes = 0
         self._packets = 0
         self._greeting: ReasonCode | None = None
         self._answers = 0
@@ -82,14 +87,14 @@ class Line:
     def gather(self, most: int, wait_s: float, linger_s: float) -> list[Incoming]:
         """Messages that came: waits for the first, then a little for company. Raises LinkError."""
         end_s = time.monotonic() + wait_s
-        while len(self._messages) < most:
+        while self._has_room(most):
             now_s = time.monotonic()
             if now_s >= end_s:
                 break
             if self._read(end_s - now_s, most) and self._messages:
                 end_s = min(end_s, now_s + linger_s)
         self._end_summaries()
-        found, self._messages = self._messages[:most], self._messages[most:]
+        found, self._messages, self._bytes = self._messages, [], 0
         return found
 
     def publish(self, message: Message, qos: int = 0) -> None:
@@ -145,12 +150,15 @@ class Line:
             there = bool(select.select([line], write, [], min(wait_s, 1.0))[0])
         self._client.loop_misc()
         before = len(self._messages)
-        while there and len(self._messages) < most and not self._ended:
+        while there and self._has_room(most) and not self._ended:
             packets = self._packets
             self._client.loop_read()
             there = self._packets != packets
         self._alive()
         return len(self._messages) > before
+
+    def _has_room(self, most: int) -> bool:
+        return len(self._messages) < most and self._bytes < LARGEST_STEP
 
     def _alive(self) -> None:
         if self._ended or self._client.socket() is None:
@@ -162,6 +170,7 @@ class Line:
         topic = message.topic
         if self._admits(topic):
             self._messages.append(Incoming(topic, bytes(message.payload)))
+            self._bytes += len(message.payload)
 
     def _on_connect(
         self, client: Client, data: Any, flags: Any, code: ReasonCode, properties: Any

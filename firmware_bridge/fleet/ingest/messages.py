@@ -151,7 +151,7 @@ def _note(heard: Heard, message: Incoming, said: Any) -> None:
 
 def _add(heard: Heard, rows: Rows) -> None:
     heard.batches.append(rows)
-    newest = max(row.at_ms for row in rows.rows)
+    newest = rows.rows[-1].at_ms
     heard.newest_ms = newest if heard.newest_ms is None else max(newest, heard.newest_ms)
 
 

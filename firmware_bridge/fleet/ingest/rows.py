@@ -30,6 +30,8 @@ class Fresh(msgspec.Struct):
     kind: str
     rows: list[BatchRow]
     texts: list[bytes]
+    newest: BatchRow
+    """The one with the highest number."""
 
 
 def fresh_rows(step: Step, known: Known, heard: Heard, thinned_ms: int) -> list[Fresh]:
@@ -49,8 +51,11 @@ def fresh_rows(step: Step, known: Known, heard: Heard, thinned_ms: int) -> list[
             text = encoded(rows)
         if not rows:
             continue
-        fresh = found.setdefault((batch.line, batch.kind), Fresh(batch.line, batch.kind, [], []))
+        fresh = found.setdefault(
+            (batch.line, batch.kind), Fresh(batch.line, batch.kind, [], [], rows[-1])
+        )
         fresh.rows += rows
+        fresh.newest = max(fresh.newest, rows[-1], key=_number)
         fresh.texts.append(text if b"\n" not in text else encoded(rows))
         if stored is not None:
             stored |= {row.seq: ((batch.line, batch.kind), row) for row in rows}
@@ -71,6 +76,10 @@ def chunk_of(known: Known, fresh: Fresh) -> dict[str, Any]:
         "last": max(numbers), "rows": len(rows), "from_ms": min(instants), "to_ms": max(instants),
         "body": packed(fresh.texts), "era": known.era, "grain_ms": 0,
     }  # fmt: skip
+
+
+def _number(row: BatchRow) -> int:
+    return row.seq
 
 
 def _all_new(rows: Sequence[BatchRow], known: Known) -> bool:
