@@ -78,6 +78,10 @@ class Postgres(Server):
         self.execute(f"CREATE DATABASE {name} TEMPLATE template0")
         return self.url(name)
 
+    def drop(self, url: str) -> None:
+        """Take a database away, whoever still looks at it."""
+        self.execute(f"DROP DATABASE {url.rsplit('/', 1)[1]} WITH (FORCE)")
+
     def execute(self, statement: str) -> None:
         """One statement in the database `postgres`."""
         import psycopg

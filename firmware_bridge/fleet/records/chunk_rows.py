@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import msgspec
 from sqlalchemy import Connection, select
 
-from firmware_bridge.fleet.records.received_rows import unpacked
+from firmware_bridge.fleet.records.bodies import unpacked
 from firmware_bridge.fleet.records.tables import chunks
 from firmware_bridge.forward.payloads import BatchRow
 

@@ -26,12 +26,15 @@ def own_database() -> Iterator[Postgres]:
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def records_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+def records_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The address of empty records."""
     if request.param == "sqlite":
-        return f"sqlite:///{tmp_path / 'fleet.sqlite'}"
+        yield f"sqlite:///{tmp_path / 'fleet.sqlite'}"
+        return
     server: Postgres = request.getfixturevalue("database")
-    return server.new_database()
+    url = server.new_database()
+    yield url
+    server.drop(url)
 
 
 @pytest.fixture
