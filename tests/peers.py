@@ -115,6 +115,12 @@ class Server:
                 self._process.wait(5)
             self.kill()
 
+    @property
+    def pid(self) -> int:
+        """The process's id, while it runs."""
+        assert self._process is not None
+        return self._process.pid
+
     def said(self) -> str:
         """All it has written so far."""
         return self._said.read_text(errors="replace")
@@ -145,7 +151,9 @@ def broker(folder: Path, *settings: str, tls: bool = False) -> Iterator[Broker]:
     keys = throwaway_keys(folder) if tls else None
 
     def make(port: int) -> Broker:
-        lines = [f"listener {port} 127.0.0.1", "user root", "log_type all", *settings]
+        lines = [f"listener {port} 127.0.0.1", "user root", *settings]
+        if not any(line.startswith("log_type ") for line in settings):
+            lines.append("log_type all")
         if not any(line.startswith(("allow_anonymous", "password_file")) for line in settings):
             lines.append("allow_anonymous true")
         if not any(line.startswith("persistence ") for line in settings):

@@ -129,10 +129,11 @@ class Worker:
             self._look(line, now_s)
 
     def _answer(self, line: Line, answers: list[Answer]) -> None:
-        now_s = time.monotonic()
+        now_s, prefix = time.monotonic(), self._options.topic_prefix
         for answer in answers:
-            line.publish(durable_message(answer.site, self._options.topic_prefix, answer.up_to))
-            self._gaps.look(answer.site, answer.missing, now_s)
+            line.publish(durable_message(answer.site, prefix, answer.up_to))
+            if self._gaps.look(answer.site, answer.missing, now_s):
+                line.publish(wanted_message(answer.site, prefix, answer.missing), qos=1)
 
     def _look(self, line: Line, now_s: float) -> None:
         """Ask for numbers that are still missing, greet who was adopted, shut out who floods."""
