@@ -1,4 +1,4 @@
-"""One small fleet for all questions, and one of its own for acts."""
+"""One small fleet for all questions, on either database, and one of its own for acts."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.asking import Asking
+from tests.postgres import LOOSE, postgres
 from tests.two_customers import Fleet, two_customers
 
 
@@ -22,6 +23,27 @@ def fleet(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Fleet]:
 def client(fleet: Fleet) -> Iterator[Asking]:
     """Who asks it."""
     with Asking(fleet.app) as found:
+        yield found
+
+
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def either_fleet(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Fleet]:
+    """The same on each database."""
+    folder = tmp_path_factory.mktemp("either")
+    if request.param == "sqlite":
+        with two_customers(folder) as found:
+            yield found
+        return
+    with postgres(*LOOSE) as server, two_customers(folder, server.new_database()) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def either_client(either_fleet: Fleet) -> Iterator[Asking]:
+    """Who asks it."""
+    with Asking(either_fleet.app) as found:
         yield found
 
 
