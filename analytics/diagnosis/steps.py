@@ -16,6 +16,9 @@ CLEAR: Final = 6.0
 SETTLED: Final = 0.2
 """Before and after a step the level moves by less than this share of it; a slope does not."""
 
+STAYS: Final = 0.5
+"""And afterwards it does not go on the same way by more than this share of it."""
+
 
 class DayStep(msgspec.Struct, frozen=True, kw_only=True):
     """By how much a level (ln) stepped, between which days, and how it moves by itself.
@@ -51,9 +54,10 @@ def step_of(values: Sequence[float]) -> DayStep:
     way = math.copysign(1.0, by)
     ahead = way * float(levels[at - 1] - levels[at - 2])
     behind = abs(float(levels[at + 2] - levels[at + 1]))
+    goes_on = way * float(levels[-1] - levels[at + 2])
     return DayStep(
         by=by,
         place=known[begun][0],
         usual=float(np.median(np.abs(others))),
-        settled=ahead < SETTLED * abs(by) and behind < SETTLED * abs(by),
+        settled=max(ahead, behind) < SETTLED * abs(by) and goes_on < STAYS * abs(by),
     )

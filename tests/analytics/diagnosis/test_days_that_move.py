@@ -55,6 +55,7 @@ def test_a_small_step_is_clear_where_days_hardly_move() -> None:
 
     assert (step.clear(0.012), step.place) == (True, 6)
     assert step.by == pytest.approx(0.02, abs=0.002)
+    assert not step_of([*quiet, 0.02, 0.021, 0.02, 0.03, 0.04, 0.05]).clear(0.012)
     assert not step_of(slope).clear(0.012)
     assert not step_of(restless).clear(0.012)
     assert not step_of(quiet[:4]).clear(0.0)
