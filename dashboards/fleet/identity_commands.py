@@ -36,7 +36,8 @@ def enrol_command(fleet_file: Path, site: str) -> None:
         click.echo(code)
         click.echo(
             f"Good once, for {hours:g} h. On the site's box:\n"
-            f"lastlitre join SITE.toml {code} {fleet.address}"
+            f"lastlitre join SITE.toml {code} {fleet.address}",
+            err=True,
         )
 
 
