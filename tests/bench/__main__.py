@@ -9,6 +9,7 @@ import os
 import pkgutil
 import platform
 from pathlib import Path
+from typing import Any
 
 from firmware_bridge.thrift import one_thread_of_algebra
 
@@ -41,14 +42,19 @@ def main() -> None:
         "--lives", type=int, help="calibration: how many lives (500 for the record)"
     )
     parser.add_argument("--count", type=int, help="diagnosis: how many stretches (2000 on record)")
+    parser.add_argument("--part", action="append", help="fleet: only this part; may be repeated")
+    parser.add_argument("--short", action="store_true", help="fleet: seconds that prove it runs")
     asked = parser.parse_args()
     one_thread_of_algebra()
     found: dict[str, dict[str, float]] = {}
     for name in asked.section or sections():
         module = importlib.import_module(f"tests.bench.{name}")
         if hasattr(module, "run"):
-            more = {"lives": asked.lives} if name == "calibration" and asked.lives else {}
+            more: dict[str, Any] = {}
+            more |= {"lives": asked.lives} if name == "calibration" and asked.lives else {}
             more |= {"count": asked.count} if name == "diagnosis" and asked.count else {}
+            if name == "fleet":
+                more = {"parts": tuple(asked.part or ()), "short": asked.short}
             found[name] = dict(module.run(**more))
         elif not asked.json:
             print(f"{name}:")

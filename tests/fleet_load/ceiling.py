@@ -65,7 +65,7 @@ async def _ceiling(at_work: Rig, parcel: int, window: int, for_s: float) -> dict
         wrong = differences(records, some)
         kept = rows_kept(records)
     made = sum(site.made for site in crowd.sites.values())
-    crowd.stop()
+    await crowd.leave()
     return {
         "rows a second, durable": passed / spent,
         "messages a second, durable": passed / spent / parcel,
@@ -103,7 +103,7 @@ async def _flood(at_work: Rig, sites: int, rows: int) -> dict[str, float]:
     some = dict(list(crowd.sites.items())[:6])
     with at_work.records() as records:
         wrong, kept = differences(records, some), rows_kept(records)
-    crowd.stop()
+    await crowd.leave()
     return {
         "sites": float(sites),
         "rows": float(sites * rows),

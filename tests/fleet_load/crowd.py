@@ -154,11 +154,12 @@ class Crowd:
                         site.again()
                         link.pump()
 
-    def stop(self) -> None:
-        """Say goodbye and hang up."""
+    async def leave(self, most_s: float = 20.0) -> None:
+        """Everybody says goodbye and hangs up."""
         self.stopping = True
         for link in self.links:
             link.hang_up()
+        await self.until(lambda: not any(link.there for link in self.links), most_s)
 
 
 class Link(asyncio.Protocol):
@@ -194,6 +195,11 @@ class Link(asyncio.Protocol):
                 await asyncio.sleep(self._pause_s())
             else:
                 return
+
+    @property
+    def there(self) -> bool:
+        """Whether there is a connection."""
+        return self._line is not None
 
     def pump(self) -> None:
         """Send what may go, site by site in turn."""

@@ -56,7 +56,7 @@ async def _kills(
     tasks[1].cancel()
     found["all safe after the last, s"] = await crowd.until(crowd.settled, 120.0)
     tasks[0].cancel()
-    crowd.stop()
+    await crowd.leave()
     found |= await asyncio.to_thread(_compared, at_work, crowd)
     return found
 

@@ -60,8 +60,8 @@ class WorkerProcess:
     def start(self) -> None:
         """Start, and wait until it has opened the records."""
         command = [sys.executable, "-c", START, "fleet", str(self._file), *self._more]
-        said = self._file.with_suffix(".log").open("a")
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, text=True)
+        with self._file.with_suffix(".log").open("a") as said:
+            self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said, text=True)
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
         if "reading from" not in line:
@@ -205,7 +205,7 @@ async def _heard(port: int, patience_s: float = 30.0) -> None:
         site.again()
         link.pump()
         await asyncio.sleep(0.2)
-    crowd.stop()
+    await crowd.leave()
     if not site.settled:
         raise TimeoutError("no worker answers")
 

@@ -82,8 +82,7 @@ async def _steady(at_work: Rig, count: int, for_s: float) -> dict[str, float]:
     tending.cancel()
     p50, p99 = crowd.waits_s()
     wrong = _held_against(at_work, crowd, 200)
-    crowd.stop()
-    await asyncio.sleep(0.5)
+    await crowd.leave()
     return {
         "sites": float(count),
         "all connected after, s": arrived_s,
@@ -128,8 +127,7 @@ async def _storm(at_work: Rig, count: int, rows: int, patience_s: float) -> dict
     with at_work.records() as records:
         kept = rows_kept(records)
     made = sum(site.made for site in crowd.sites.values())
-    crowd.stop()
-    await asyncio.sleep(0.5)
+    await crowd.leave()
     return {
         "sites": float(count),
         "all connected again after, s": back_s,
