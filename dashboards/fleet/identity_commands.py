@@ -165,6 +165,7 @@ class _Opened:
     """The parts of a fleet that enrolment needs; used as `with`."""
 
     def __init__(self, fleet_file: Path) -> None:
+        from dashboards.fleet.serving import outside_address
         from firmware_bridge.fleet.config import load_fleet
         from firmware_bridge.fleet.identity.enrolling import Enrolling
         from firmware_bridge.fleet.records.engine import open_records
@@ -176,10 +177,8 @@ class _Opened:
                 f"lastlitre fleet broker {fleet_file} FOLDER writes its lines.",
             )
         self.joining = file.joining
-        page = file.page
-        name = (*page.names, page.host)[0]
-        port = "" if page.port in (80, 443) else f":{page.port}"
-        self.address = f"{'https' if page.tls_cert or page.names else 'http'}://{name}{port}"
+        page, way = file.page, "https" if file.page.tls_cert else "http"
+        self.address = outside_address(page, f"{way}://{page.host}:{page.port}")
         self._records = open_records(file.records_url, file.records_password)
         self.enrolling = Enrolling(self._records, file.joining, _now_ms)
 

@@ -44,7 +44,10 @@ class Call(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Operation(msgspec.Struct, frozen=True, kw_only=True):
-    """One method of one address: the roles that may, what it takes, what it gives, who answers."""
+    """One method of one address: the roles that may, what it takes, what it gives, who answers.
+
+    `weight` is how many plain questions it counts for.
+    """
 
     method: str
     path: str
@@ -57,6 +60,7 @@ class Operation(msgspec.Struct, frozen=True, kw_only=True):
     body: type[msgspec.Struct] | None = None
     status: int = 200
     needs_token: bool = True
+    weight: float = 1.0
 
     @property
     def changes(self) -> bool:

@@ -20,13 +20,16 @@ class Pace:
         self._a_second = a_second
         self._left: OrderedDict[int, tuple[float, float]] = OrderedDict()
 
-    def wait_s(self, token_no: int) -> float:
-        """Seconds this token has to wait; 0: it may ask now, and that was counted."""
+    def wait_s(self, token_no: int, weight: float = 1.0) -> float:
+        """Seconds this token has to wait; 0: it may ask now, and that was counted.
+
+        What costs more counts for more.
+        """
         now = self._clock()
         left, at = self._left.pop(token_no, (self._burst, now))
         left = min(self._burst, left + (now - at) * self._a_second)
-        wait_s = 0.0 if left >= 1.0 else (1.0 - left) / self._a_second
-        self._left[token_no] = (left if wait_s else left - 1.0, now)
+        wait_s = 0.0 if left >= weight else (weight - left) / self._a_second
+        self._left[token_no] = (left if wait_s else left - weight, now)
         while len(self._left) > MOST_TOKENS:
             self._left.popitem(last=False)
         return wait_s

@@ -100,7 +100,8 @@ class _Address(_Answering):
         if operation is None:
             raise _no_method(*self._methods)
         door.caller(request, self._api.rules)
-        bearer = await run_in_threadpool(self._api.bearer, door.token(request))
+        text = door.token(request)
+        bearer = await run_in_threadpool(self._api.bearer, text, operation.weight)
         _check_may(bearer, operation)
         call = {
             "bearer": bearer,

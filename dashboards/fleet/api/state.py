@@ -55,14 +55,14 @@ class Api:
         self._taught: Taught | None = None
         self._taught_s = -math.inf
 
-    def bearer(self, text: str) -> Bearer:
+    def bearer(self, text: str, weight: float = 1.0) -> Bearer:
         """Whom a token speaks for; raises Refusal where it does not work or asks too fast."""
         now_ms = self.now_ms()
         with self.records.read() as connection:
             found = bearer_of(connection, text, now_ms)
         if found is None:
             raise door.unknown_token()
-        if wait_s := self.pace.wait_s(found.token_no):
+        if wait_s := self.pace.wait_s(found.token_no, weight):
             seconds = str(math.ceil(wait_s))
             raise Refusal(429, f"Ask again in {seconds} s.", retry_after=seconds)
         self._note(found.token_no, now_ms)

@@ -10,6 +10,8 @@ from dashboards.fleet.api.operation import ROOT, Operation
 from dashboards.fleet.roles import ANYBODY, OFFICE, STAFF
 from firmware_bridge.fleet.identity.words import JOIN_PATH, Claim, Joined
 
+WHOLE_FLEET = 20.0
+"""What thinks over every line of the fleet counts for so many plain questions."""
 SITE = f"{ROOT}/sites/{{site_no:int}}"
 
 
@@ -57,6 +59,7 @@ OPERATIONS: tuple[Operation, ...] = (
         work.due,
         query=w.DueAsked,
         who=STAFF,
+        weight=WHOLE_FLEET,
     ),
     _read(
         f"{ROOT}/parts",
@@ -65,6 +68,7 @@ OPERATIONS: tuple[Operation, ...] = (
         work.parts,
         query=w.PartsAsked,
         who=STAFF,
+        weight=WHOLE_FLEET,
     ),
     _read(
         f"{ROOT}/priors",
@@ -72,6 +76,7 @@ OPERATIONS: tuple[Operation, ...] = (
         w.Priors,
         work.priors,
         who=STAFF,
+        weight=WHOLE_FLEET,
     ),
     _read(
         f"{ROOT}/alarms",

@@ -137,6 +137,7 @@ def test_a_token_that_asks_too_fast_has_to_wait(own_fleet: Fleet) -> None:
         assert client.get("/api/v1/me", headers=other).is_success
         now[0] = 1.0
         assert client.get("/api/v1/me", headers=mine).is_success
+        assert client.get("/api/v1/parts", headers=mine).headers["retry-after"] == "20"
 
 
 def test_a_token_in_the_clear_over_the_network_is_refused(own_fleet: Fleet) -> None:
