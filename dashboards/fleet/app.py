@@ -24,6 +24,7 @@ from dashboards.fleet import (
     people,
     rounds,
     sites,
+    tokens,
 )
 from dashboards.fleet.asked import Answers, House, Prepared
 from dashboards.fleet.console import Console, not_found
@@ -35,7 +36,7 @@ from dashboards.plain import asset, no_paper, trouble
 from dashboards.taste import Taste
 from firmware_bridge.fleet.records.engine import Records
 
-MODULES = (audit, doubt, due, hooks, house, one_site, parts, people, rounds, sites)
+MODULES = (audit, doubt, due, hooks, house, one_site, parts, people, rounds, sites, tokens)
 
 
 def create_app(

@@ -28,7 +28,7 @@ def adopt(call: Call) -> Site:
     if before.state != "unknown":
         raise Refusal(409, f"This site is {before.state} already.")
     site_rows.set_state(call.connection, before.site_no, "adopted")
-    call.doer.write(call.connection, "site.adopted", _about(before))
+    call.doer.write(call.connection, "site.adopted", _about(before), before=before.state)
     return site(call)
 
 

@@ -120,7 +120,7 @@ OPERATIONS: tuple[Operation, ...] = (
     _change(
         "POST",
         f"{SITE}/adopt",
-        "Take in a site that nobody entered.",
+        "Take in a site that nobody entered, or one that was retired.",
         w.Site,
         changing.adopt,
         who=OFFICE,

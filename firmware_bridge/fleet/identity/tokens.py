@@ -68,7 +68,7 @@ def make_token(
 
     Raises LastLitreError for a purpose or time that cannot be, or where the person has too many.
     """
-    if not what_for.isprintable() or not 0 < len(what_for.strip()) <= LONGEST_PURPOSE:
+    if not is_purpose(what_for):
         raise LastLitreError("What is the token for?", "A few words, such as: stock list")
     if not 0 < for_ms <= LONGEST_FOR_MS:
         raise LastLitreError("A token works for at most a year.", "Make a new one in time.")
@@ -87,6 +87,11 @@ def make_token(
     )
     (number,) = made.inserted_primary_key or (0,)
     return int(number), text
+
+
+def is_purpose(text: str) -> bool:
+    """Whether a text can say what a token is for."""
+    return text.isprintable() and 0 < len(text.strip()) <= LONGEST_PURPOSE
 
 
 def bearer_of(connection: Connection, text: str, now_ms: int) -> Bearer | None:
