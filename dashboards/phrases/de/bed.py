@@ -1,0 +1,51 @@
+"""German texts of the bed profile."""
+
+from __future__ import annotations
+
+TEXTS = {
+    "bed.title": "Bettprofil",
+    "bed.spent": "erschöpft",
+    "bed.since": "seit {day}",
+    "bed.passed": "{litres} gelaufen",
+    "bed.front": "Austauschfront",
+    "bed.left": "noch {share}",
+    "bed.fresh": "frisch",
+    "bed.past": "überschritten",
+    "bed.ran-out": "Ende {day}",
+    "bed.today": "heute",
+    "bed.raw": "Rohwasser {value}",
+    "bed.out": "zur Maschine {value}",
+    "bed.round": "geht vorbei",
+    "bed.round-share": "{share} vorbei",
+    "bed.set-works": "Soll {set}, wirkt wie {works}",
+    "bed.as-of": "Stand {moment}",
+    "bed.blind": "die Sonde sieht",
+    "bed.blind-2": "dieses Medium nicht",
+    "bed.after": "nach {month}",
+    "bed.by-time": "nach Alter",
+    "bed.by-carbon": "nach Kohle",
+    "bed.no-bed.carbon": "Aktivkohle, kein Harz",
+    "bed.no-bed.membrane": "Membran, kein Harz",
+    "bed.no-bed.polyphosphate": "Dosierung, kein Harz",
+    "bed.said.no-bed": "Kein Harzbett: {kind}.",
+    "bed.said.spent": "Harzsäule, von oben gelesen: {used} sind erschöpft{since}.",
+    "bed.said.since": ", {litres} sind seit {day} durchgelaufen",
+    "bed.said.passed": ", {litres} sind durchgelaufen",
+    "bed.said.front": "Die Austauschfront liegt bei {left} Rest; sie kann zwischen {high} und "
+    "{low} Rest liegen.",
+    "bed.said.fresh": "Darunter ist das Harz frisch und reicht für {litres} ({low} bis {high}).",
+    "bed.said.past": "Die Front hat die Endlinie überschritten; mit einem Rest ist nicht mehr zu "
+    "rechnen (höchstens {high}).",
+    "bed.said.end": "Sie erreicht die Endlinie voraussichtlich am {day} ({range})",
+    "bed.said.end-one": "Sie erreicht die Endlinie voraussichtlich am {day}",
+    "bed.said.end-time": "Wegen ihres Alters ist die Kartusche am {day} zu wechseln",
+    "bed.said.end-carbon": "Die Aktivkohle ist voraussichtlich am {day} erschöpft",
+    "bed.said.end-past": "Sie hat die Endlinie am {day} erreicht",
+    "bed.said.end-long": "Sie erreicht die Endlinie voraussichtlich nicht innerhalb eines Jahres",
+    "bed.said.end-none": "Der Tag des Endes ist nicht bekannt",
+    "bed.said.round": "; {share} des Wassers gehen am Bett vorbei.",
+    "bed.said.unknown": "Harzsäule. Wie viel davon erschöpft ist, ist nicht bekannt. Eine Front "
+    "lässt sich nicht zeigen. Ein Tropfentest jetzt liefert die erste Angabe.",
+    "bed.said.stale": " Stand der Zeichnung: {moment}.",
+    "bed.said.blind": " Die Sonde kann dieses Medium nicht sehen.",
+}

@@ -1,0 +1,10 @@
+"""German: units and limits in words."""
+
+from __future__ import annotations
+
+TEXTS = {
+    "unit.litres": "{n} Liter",
+    "unit.gallons": "{n} US-Gallonen",
+    "limit.months": "{n} Monate",
+    "limit.days": "{n} Tage",
+}
