@@ -6,16 +6,26 @@ ALIKE_TEXTS = frozenset(
     {
         "Alarm",
         "Alarme",
+        "Box",
         "CSV",
+        "Calcium",
         "EC25",
         "KH",
         "LastLitre {version}",
+        "Medium",
         "Modbus",
+        "Name",
         "PDF",
-        "Service",
+        "Region",
+        "SHA-256",
         "SI",
+        "Service",
         "TDS (EC25 × {factor})",
+        "Topic",
+        "Webhooks",
+        "live",
         "pH",
+        "{path}: {size} kB",
     }
 )
 """By the text, in any language."""

@@ -20,4 +20,17 @@ TEXTS = {
     "sign-in.wrong": "Name und Passwort gehören nicht zusammen. Bitte noch einmal.",
     "sign-in.wait": "Zu viele Versuche. Warten Sie {seconds}\u202fSekunden und versuchen Sie es "
     "dann noch einmal.",
+    "own-password.title": "Ihr Passwort",
+    "own-password.title-what": "Geben Sie sich ein anderes.",
+    "own-password.now": "Ihr jetziges Passwort",
+    "own-password.new": "Das neue",
+    "own-password.again": "Das neue noch einmal",
+    "own-password.what": "Mindestens zehn Zeichen, ohne Ihren Namen; drei oder vier Wörter eignen "
+    "sich gut. Andere Browser werden abgemeldet.",
+    "own-password.change": "Ändern",
+    "own-password.done": "Es ist geändert. Andere Browser sind abgemeldet.",
+    "own-password.wrong": "Das ist nicht Ihr jetziges Passwort. Bitte noch einmal.",
+    "own-password.differ": "Die neuen sind verschieden. Geben Sie sie noch einmal ein.",
+    "own-password.too-plain": "Das neue ist zu kurz oder zu einfach, oder es enthält Ihren Namen. "
+    "Drei oder vier Wörter eignen sich gut.",
 }

@@ -163,7 +163,7 @@ def _probe(name: str, spoken: str) -> dict[str, str]:
     return said | {
         f"{rule}-failure": f"Die {spoken} ist ausgefallen.",
         f"{rule}-failure.cause": "Die Sonde ist trocken oder defekt, oder ihr Kabel ist ab.",
-        f"{rule}-failure.consequence": "Die Angabe stützt sich nur noch auf Liter und Tropfentests.",
+        f"{rule}-failure.consequence": "Die Angabe ruht nur noch auf Litern und Tropfentests.",
         f"{rule}-failure.do": "Prüfen Sie das Kabel und ob sie im Wasser sitzt; sonst ersetzen Sie "
         "sie.",
         f"{rule}-care": f"Die {spoken} braucht Wartung.",

@@ -178,6 +178,7 @@ TEXTS = {
     "fit.proposal.other-medium": "Die Kartusche an dieser Linie ist: {medium}. Um eine andere "
     "einzubauen, ändern Sie zuerst die Standortdatei.",
     "fit.proposal.better": "An erster Stelle für dieses Wasser steht: {medium}.",
+    "fit.proposal.size": "Liter bis zum Ende der Kapazität",
     "fit.proposal.from-to": "Im Zielbereich von {low} bis {high}\u202f%.",
     "fit.bypass.share": "Verschnitt",
     "fit.machine": "Die Maschine und ihr Gebrauch",

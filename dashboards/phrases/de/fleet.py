@@ -326,6 +326,11 @@ AUDIT = {
     "audit.act.visit.planned": "Halt wieder eingeplant",
     "audit.act.visit.done": "Halt erledigt",
     "audit.act.visit.dropped": "Halt gestrichen",
+    "audit.act.site.code": "Beitrittscode ausgegeben",
+    "audit.act.site.joined": "mit seinem Code beigetreten",
+    "audit.act.site.revoked": "Zugang am Broker entzogen",
+    "audit.act.token.made": "Token erstellt",
+    "audit.act.token.revoked": "Token entzogen",
     "audit.act.hook.added": "Webhook eingetragen",
     "audit.act.hook.ended": "Webhook beendet",
 }

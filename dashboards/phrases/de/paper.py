@@ -104,4 +104,7 @@ TEXTS = {
     "der letzte ist {head}.",
     "paper.evidence.chain-broken": "Eintrag {number} des Logbuchs passt nicht in die Kette.",
     "paper.course.said": "Historie: {days}",
+    "paper.handover.pages": "Seiten",
+    "paper.handover.pages-said": "Hier sind die Seiten: {address} Wer sie sehen darf, wird dort "
+    "geregelt.",
 }
