@@ -10,7 +10,7 @@ TEXTS = {
     "bed.front": "Austauschfront",
     "bed.left": "noch {share}",
     "bed.fresh": "frisch",
-    "bed.past": "überschritten",
+    "bed.past": "vorbei",
     "bed.ran-out": "Ende {day}",
     "bed.today": "heute",
     "bed.raw": "Rohwasser {value}",
