@@ -12,6 +12,8 @@ from typing import Annotated, Generic, Literal, TypeVar
 import msgspec
 from msgspec import Meta
 
+from firmware_bridge.fleet.identity.words import SIGNS
+
 T = TypeVar("T")
 
 MOST = 500
@@ -21,8 +23,6 @@ LARGEST = 2**53 - 1
 Number = Annotated[int, Meta(ge=1, le=LARGEST)]
 Instant = Annotated[int, Meta(ge=0, le=LARGEST)]
 Limit = Annotated[int, Meta(ge=1, le=MOST)]
-SIGNS = r"^[^\u0000-\u001f\u007f]*$"
-"""No control characters."""
 Text = Annotated[str, Meta(max_length=200, pattern=SIGNS)]
 Note = Annotated[str, Meta(max_length=500, pattern=SIGNS)]
 Cursor = Annotated[str, Meta(min_length=1, max_length=400, pattern="^[A-Za-z0-9_-]+$")]

@@ -8,6 +8,8 @@ import msgspec
 
 JOIN_PATH = "/api/v1/join"
 LONGEST_SITE = 200
+SIGNS = r"^[^\u0000-\u001f\u007f]*$"
+"""No control characters."""
 
 
 class Claim(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -17,7 +19,7 @@ class Claim(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """
 
     code: Annotated[str, msgspec.Meta(min_length=1, max_length=64)]
-    site: Annotated[str, msgspec.Meta(min_length=1, max_length=LONGEST_SITE)]
+    site: Annotated[str, msgspec.Meta(min_length=1, max_length=LONGEST_SITE, pattern=SIGNS)]
     secret: Annotated[str, msgspec.Meta(pattern="^[A-Za-z0-9_-]{43,86}$")]
 
 
