@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from dashboards.serving import PageServer, address_of, listen
 from dashboards.sources import SiteSource
+from dashboards.stream import EVERY_S, Stream
 from dashboards.web import create_app
 from tests.dashboards.specimens import FixedSource, line, site
 from tests.dashboards.stored_site import Site
@@ -40,16 +41,16 @@ def place(tmp_path: Path) -> Iterator[Site]:
 
 
 class Serving:
-    """Pages of a source served by a thread, until stopped."""
+    """Pages of a source served by a thread, until stopped; live figures go out `every_s`."""
 
-    def __init__(self, source: SiteSource, port: int = 0) -> None:
+    def __init__(self, source: SiteSource, port: int = 0, every_s: float = EVERY_S) -> None:
         listener = listen("127.0.0.1", port)
         self.address = address_of(listener)
         self.port = listener.getsockname()[1]
         each_time = count()  # facts are never kept, so that a test sees its own at once
-        self._server = PageServer(
-            create_app(source, clock=lambda: float(next(each_time))), signals=False
-        )
+        app = create_app(source, clock=lambda: float(next(each_time)))
+        app.state.stream = Stream(app.state.desk.message, every_s)
+        self._server = PageServer(app, signals=False)
         self._thread = threading.Thread(
             target=lambda: asyncio.run(self._server.serve(sockets=[listener]))
         )
