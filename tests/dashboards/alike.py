@@ -21,6 +21,7 @@ ALIKE_TEXTS = frozenset(
         "SI",
         "Service",
         "TDS (EC25 × {factor})",
+        "Tokens",
         "Topic",
         "Webhooks",
         "live",
