@@ -72,8 +72,10 @@ ALIKE: Final = (
      "filled past the head leave the same still water in it."),
     ("raw-water-changed", "bypass-moved", "With one probe a step of the water behind the head has "
      "no second witness."),
+    ("", "cartridge-unannounced", "A cartridge that is changed before its bed lets anything "
+     "through is followed by water like that before it."),
 )  # fmt: skip
-"""Pairs that no reading here can tell apart, and why."""
+"""Pairs that no reading here can tell apart, and why: what is named (nothing: ""), what it is."""
 
 
 def finding(code: str, since_ms: int, confidence: float, which: str = "") -> Finding:

@@ -32,7 +32,7 @@ FRESH: Final = 0.15
 MOVED: Final = 0.05
 STAYED: Final = 0.03
 LONE_FILM: Final = 0.08
-WORN: Final = 0.55
+WORN: Final = 0.62
 """A cartridge used by so much that falls back at once is a new one; where no bypass is open,
 none can have been closed."""
 SHIFTED_MIN: Final = 90

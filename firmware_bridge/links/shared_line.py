@@ -65,7 +65,8 @@ class SharedLine:
                 data = await self._link.read()
                 for tap in self._open:
                     tap.put(data)
-                await asyncio.gather(*(tap.room() for tap in self._open))
+                while full := next((tap for tap in self._open if tap.full), None):
+                    await full.room()
         except LinkError as fault:
             self._pump = None
             self._link.close()
@@ -128,11 +129,15 @@ class Tap:
         self._unread += len(data)
         self._heard.set()
 
+    @property
+    def full(self) -> bool:
+        """Whether so much waits for this listener that no more should come."""
+        return self._unread > UNREAD_MOST
+
     async def room(self) -> None:
-        """Wait until this listener has taken enough."""
-        while self._unread > UNREAD_MOST:
-            self._room.clear()
-            await self._room.wait()
+        """Wait until this listener has taken what waits, or listens no more."""
+        self._room.clear()
+        await self._room.wait()
 
     def fail(self, fault: LinkError) -> None:
         """The port is gone; what came is still read, then this is raised."""

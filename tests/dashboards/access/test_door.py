@@ -13,6 +13,7 @@ from dashboards.cli import main
 from firmware_bridge import config
 from firmware_bridge.config.box_tables import IN_CLEAR
 
+pytestmark = pytest.mark.timeout(120)  # scrypt takes its time, by design
 SITE = """
 [site]
 id = "harbour-steps"

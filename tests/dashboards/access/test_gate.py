@@ -22,6 +22,7 @@ from tests.dashboards.access.served import (
     sign_in,
 )
 
+pytestmark = pytest.mark.timeout(120)  # scrypt takes its time, by design
 NETWORK = {"by_address": True, "names": ("bar.lan",)}
 CLEAR = {**NETWORK, "in_clear": True}
 

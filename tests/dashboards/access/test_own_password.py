@@ -21,6 +21,7 @@ from tests.dashboards.access.served import (
     sign_in,
 )
 
+pytestmark = pytest.mark.timeout(120)  # scrypt takes its time, by design
 NEW = "a kettle of soft rain"
 HTML = {"accept": "text/html"}
 
