@@ -23,6 +23,13 @@ def adopted_sites(connection: Connection) -> list[tuple[str, int]]:
     return [(site, up_to) for site, up_to in connection.execute(asked)]
 
 
+def safe_up_to(records: Records, connection: Connection, names: Sequence[str]) -> dict[str, int]:
+    """Up to which number everything is held of each of these sites."""
+    where = records.among_texts(sites.c.site, names)
+    asked = select(sites.c.site, held.c.up_to).join(held).where(where)
+    return {row.site: row.up_to for row in connection.execute(asked)}
+
+
 def newly_adopted(connection: Connection) -> list[str]:
     """Adopted sites that have no rows here yet: they wait for the first word."""
     asked = select(sites.c.site).join(held).where(sites.c.state == "adopted", held.c.version == 0)

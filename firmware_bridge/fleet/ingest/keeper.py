@@ -36,7 +36,7 @@ MOST_PIECES = 2000
 
 
 class Answer(msgspec.Struct, frozen=True):
-    """What a site is told: all up to `up_to` is safe; `missing` are its first gaps."""
+    """What a site may be told: all up to `up_to` is safe; `missing` are its first gaps."""
 
     site: str
     up_to: int
