@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 from sqlalchemy import BigInteger, Text, case, delete, insert, select, update
 
-from analytics.errors import StoreError
+from analytics.errors import StoreFailing
 from firmware_bridge.fleet.ingest.cartridges import follow_cartridges, serve, sized
 from firmware_bridge.fleet.ingest.messages import Heard, Refused
 from firmware_bridge.fleet.ingest.newest import (
@@ -120,8 +120,7 @@ def _quick(step: Step, told: Sequence[Told], kind: str, there: dict[int, set[str
         for (site_no, line), row in newest.items()
     ]  # fmt: skip
     if given and step.connection.execute(_newer(step, kind, given)).rowcount < len(given):
-        there.clear()  # another database than we thought, such as a restored one
-        raise StoreError("a line is not in the records any more", "It is made again.")
+        raise StoreFailing("a line is not in the records any more", "It is made again.")
 
 
 def _newer(step: Step, kind: str, given: Params) -> Any:

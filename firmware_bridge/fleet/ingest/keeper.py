@@ -23,7 +23,7 @@ from firmware_bridge.fleet.ingest.follow import follow, over_lines
 from firmware_bridge.fleet.ingest.messages import LONGEST_AHEAD, Heard, Refused, sorted_by_site
 from firmware_bridge.fleet.ingest.presence import one_box, presence, recall_cards, same_cards
 from firmware_bridge.fleet.ingest.rows import Fresh, chunk_of, fresh_rows
-from firmware_bridge.fleet.ingest.step import Known, Step
+from firmware_bridge.fleet.ingest.step import Known, Step, enter_sites
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.tables import sites
 from firmware_bridge.receiver.spans import Pair
@@ -67,6 +67,7 @@ class Keeper:
         self.prefix = prefix
         self._adopt = adopt_newcomers
         self._thin_after_ms = round(readings_days * DAY_MS)
+        self._sites: set[str] = set()
         self._lines: dict[int, set[str]] = {}
         self.counts = Counts()
 
@@ -78,9 +79,11 @@ class Keeper:
         """
         try:
             return self._take(messages, now_ms)
-        except StoreFailing:
-            raise
         except StoreError as exc:
+            self._lines.clear()
+            self._sites.clear()
+            if isinstance(exc, StoreFailing):
+                raise
             if len(messages) == 1:
                 return self._give_up(messages[0], exc, now_ms)
         middle = len(messages) // 2
@@ -91,7 +94,7 @@ class Keeper:
         """These sites said far too much: nobody listens to them for a while, and it is told."""
         with self._records.begin() as connection:
             step = Step(self._records, connection, now_ms)
-            for known in step.lock(names, adopt=False).values():
+            for known in step.lock(names).values():
                 until_ms = now_ms + round(for_s * 1000)
                 here = sites.c.site_no == known.site_no
                 connection.execute(update(sites).where(here).values(muted_until_ms=until_ms))
@@ -100,17 +103,28 @@ class Keeper:
 
     def _take(self, messages: Sequence[Incoming], now_ms: int) -> list[Answer]:
         heard = sorted_by_site(messages, self.prefix)
+        entered = self._enter([site for site in heard if site not in self._sites], now_ms)
         with self._records.begin() as connection:
             self._records.writes_chunks(connection)
             step = Step(self._records, connection, now_ms)
-            known = step.lock((site for site in heard if site), adopt=self._adopt)
+            known = step.lock([site for site in heard if site])
+            if any(site in self._sites and site not in known for site in heard):
+                raise StoreFailing("a site is not in the records any more", "It is entered again.")
+            for site in entered & set(known):
+                known[site].new = True
             same_cards(step, heard)
             waiting = self._keep(step, known, heard)
             step.write(known.values())
+        self._sites |= set(known)
         self._count(len(messages), step)
         return [
             Answer(each.site, each.held.up_to, each.held.missing(SPANS_ASKED)) for each in waiting
         ]
+
+    def _enter(self, strangers: Sequence[str], now_ms: int) -> set[str]:
+        """Sites this worker has not heard before; the ones that nobody had."""
+        named = [site for site in strangers if site]
+        return enter_sites(self._records, named, now_ms, adopt=self._adopt) if named else set()
 
     def _keep(self, step: Step, known: dict[str, Known], heard: dict[str, Heard]) -> list[Known]:
         """Keep what each site said; the sites that wait for an answer."""

@@ -51,6 +51,30 @@ class Known(msgspec.Struct):
     """Whether numbers were added to `held`."""
 
 
+def enter_sites(records: Records, names: Iterable[str], now_ms: int, *, adopt: bool) -> set[str]:
+    """Enter sites that are heard for the first time, as far as there is room for unknown ones;
+    those that were.
+
+    It is a step of its own, done before any site is locked, so that workers do not wait for each
+    other in a ring.
+    """
+    with records.begin() as connection:
+        there = select(sites.c.site).where(records.among_texts(sites.c.site, names))
+        missing = sorted(set(names) - set(connection.scalars(there)))
+        if missing and not adopt:
+            waiting = select(func.count()).where(sites.c.state == "unknown")
+            missing = missing[: max(MOST_UNKNOWN - int(connection.scalar(waiting) or 0), 0)]
+        if not missing:
+            return set()
+        state = "adopted" if adopt else "unknown"
+        rows = [{"site": name, "state": state, "first_heard_ms": now_ms} for name in missing]
+        connection.execute(records.upsert(sites, ("site",)), rows)
+        numbers = select(sites.c.site_no).where(records.among_texts(sites.c.site, missing))
+        entered = [{"site_no": number} for number in sorted(connection.scalars(numbers))]
+        connection.execute(records.upsert(held, ("site_no",)), entered)
+        return set(missing)
+
+
 class Step:
     """A transaction under way. `write` sends what was gathered, one statement a table."""
 
@@ -65,20 +89,21 @@ class Step:
         self.doubts: Params = []
         self.no_doubts: list[tuple[int, str]] = []
 
-    def lock(self, names: Iterable[str], *, adopt: bool) -> dict[str, Known]:
+    def lock(self, names: Iterable[str]) -> dict[str, Known]:
         """What is known of these sites, each locked until the end of the step.
 
-        Sites heard for the first time are entered, as far as there is room for unknown ones.
+        All of them are locked by one statement, in the order of their numbers: a second one could
+        make two workers wait for each other.
         """
-        wanted = sorted(names)
-        found = self._locked(wanted)
-        missing = [name for name in wanted if name not in found]
-        if missing and self._enter(missing, adopt):
-            again = self._locked(missing)
-            for known in again.values():
-                known.new = True
-            found |= again
-        return found
+        where = self.records.among_texts(sites.c.site, names)
+        asked = _KNOWN.where(where).with_for_update(key_share=True)
+        return {
+            row.site: Known(
+                row.site_no, row.site, row.state, row.box, row.online, row.heard_ms,
+                row.clock_ahead_ms, row.muted_until_ms, Spans(_pairs.decode(row.spans)), row.era,
+            )
+            for row in self.connection.execute(asked)
+        }  # fmt: skip
 
     def write(self, known: Iterable[Known]) -> None:
         """Send everything that was gathered."""
@@ -109,32 +134,6 @@ class Step:
     def no_doubt(self, known: Known, doubt: str) -> None:
         """It no longer does."""
         self.no_doubts.append((known.site_no, doubt))
-
-    def _locked(self, names: list[str]) -> dict[str, Known]:
-        where = self.records.among_texts(sites.c.site, names)
-        asked = _KNOWN.where(where).with_for_update(key_share=True)
-        return {
-            row.site: Known(
-                row.site_no, row.site, row.state, row.box, row.online, row.heard_ms,
-                row.clock_ahead_ms, row.muted_until_ms, Spans(_pairs.decode(row.spans)), row.era,
-            )
-            for row in self.connection.execute(asked)
-        }  # fmt: skip
-
-    def _enter(self, names: list[str], adopt: bool) -> bool:
-        if not adopt:
-            waiting = select(func.count()).where(sites.c.state == "unknown")
-            names = names[: max(MOST_UNKNOWN - int(self.connection.scalar(waiting) or 0), 0)]
-        if not names:
-            return False
-        state = "adopted" if adopt else "unknown"
-        made = self.records.upsert(sites, ("site",))
-        rows = [{"site": n, "state": state, "first_heard_ms": self.now_ms} for n in names]
-        self.many(made, rows)
-        numbers = select(sites.c.site_no).where(self.records.among_texts(sites.c.site, names))
-        entered = [{"site_no": number} for number in self.connection.scalars(numbers)]
-        self.many(self.records.upsert(held, ("site_no",)), entered)
-        return True
 
     def _held(self, known: list[Known]) -> None:
         if not known:

@@ -6,9 +6,10 @@ import random
 
 import pytest
 
+from analytics.errors import StoreFailing
 from firmware_bridge.fleet.ingest.keeper import Keeper
 from firmware_bridge.fleet.records.engine import Records
-from firmware_bridge.fleet.records.tables import aside, doubts, lines, sites
+from firmware_bridge.fleet.records.tables import aside, doubts, lines, metadata, sites
 from firmware_bridge.receiver.words import Incoming
 from tests.firmware_bridge.fleet.sites_speak import PREFIX, SITE, all_of, card, gone, kept, said
 from tests.firmware_bridge.forward.outbox import START_MS, reading, readings, row
@@ -117,3 +118,20 @@ def test_unknown_site_is_shown_and_keeps_its_own_rows(records: Records) -> None:
     assert (site["state"], site["name"]) == ("unknown", f"Name of {SITE}")
     assert kept(records) == {}
     assert all_of(records, lines) == []
+
+
+def test_records_put_back_to_an_older_state_are_filled_again(
+    records: Records, keeper: Keeper
+) -> None:
+    """A worker that knew more than an older backup holds begins anew with what sites send again."""
+    keeper.take(said(readings(1, 5)), NOW_MS)
+    with records.begin() as connection:
+        for table in reversed(metadata.sorted_tables):
+            if table.name != "marks":
+                connection.execute(table.delete())
+    with pytest.raises(StoreFailing):
+        keeper.take(said(readings(6, 9)), NOW_MS)
+    (answer,) = keeper.take(said(readings(1, 9)), NOW_MS)
+
+    assert answer.up_to == 9
+    assert sorted(kept(records)) == list(range(1, 10))
