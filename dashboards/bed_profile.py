@@ -230,7 +230,8 @@ def _remarks(view: BedView, size: Size, frame: Frame) -> Iterator[str]:
     """What makes the drawing less than it looks: age, or a probe that cannot see."""
     base = size.foot + 4
     if view.stale:
-        yield text(size.width - 2, size.strip + 9, view.stale, "doubt end-at")
+        room = size.width - frame.right - 8
+        yield text(size.width - 2, size.strip + 9, view.stale, "doubt end-at", room=room)
     if view.blind:
         x = frame.right + 14
         yield f'<circle class="struck" cx="{x:.1f}" cy="{base + 4:.0f}" r="8"/>'
