@@ -59,6 +59,6 @@ _WIDE_LETTERS = (
 
 
 def letters_width(content: str, size: float = 15.0) -> float:
-    """How wide a text runs letter by letter; finer than `text_width`, which goes by their number."""
+    """How wide a text runs, letter by letter; `text_width` goes by their number alone."""
     wide = {letter: share for share, letters in _WIDE_LETTERS for letter in letters}
     return size * sum(wide.get(letter, 0.56) for letter in content)
