@@ -165,10 +165,18 @@ def run(site_file: Path, no_page: bool) -> None:
 @click.option(
     "--port", default=8420, show_default=True, help="Port of the page; 0 takes a free one."
 )
-@click.option("--speed", default=10_800.0, show_default=True, help="Virtual seconds to the second.")
+@click.option(
+    "--speed", type=float, help="Virtual seconds to the second [10800; with --fleet 900]."
+)
 @click.option("--folder", type=click.Path(path_type=Path), help="Keep the site's file here.")
-def demo(port: int, speed: float, folder: Path | None) -> None:
+@click.option("--fleet", is_flag=True, help="A service company with fifty virtual sites instead.")
+def demo(port: int, speed: float | None, folder: Path | None, fleet: bool) -> None:
     """Show a virtual café: a cartridge lives and dies within minutes, on the real path."""
+    if fleet:
+        from dashboards.fleet_demo import run_fleet_demo
+
+        run_fleet_demo(port, speed, folder, say=click.echo)
+        return
     from dashboards.running import run_demo
 
-    run_demo(port, speed, folder, say=click.echo)
+    run_demo(port, speed or 10_800.0, folder, say=click.echo)

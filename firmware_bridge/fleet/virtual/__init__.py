@@ -1,0 +1,1 @@
+"""The virtual fleet: fifty invented sites on the real path, for the demonstration."""
