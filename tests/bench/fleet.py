@@ -14,6 +14,7 @@ from functools import partial
 
 from tests.fleet_load.ceiling import ceiling, flood
 from tests.fleet_load.kills import kills
+from tests.fleet_load.pages import pages, year
 from tests.fleet_load.steady import steady, storm
 
 Figures = Mapping[str, float]
@@ -26,6 +27,8 @@ PARTS: dict[str, Callable[[], Figures]] = {
     "shared": partial(ceiling, workers=2, postgresql=True),
     "flood": flood,
     "kills": partial(kills, 2),
+    "pages": pages,
+    "year": year,
 }
 SHORT: dict[str, Callable[[], Figures]] = {
     "steady": partial(steady, 60, 1.5),
@@ -33,6 +36,8 @@ SHORT: dict[str, Callable[[], Figures]] = {
     "ceiling": partial(ceiling, for_s=0.7),
     "flood": partial(flood, 10, 1200),
     "kills": partial(kills, 1, ("worker", "broker"), 0.5),
+    "pages": partial(pages, 300, 3),
+    "year": partial(year, 3, 20, 5),
 }
 
 
