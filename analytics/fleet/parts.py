@@ -62,10 +62,32 @@ class PartsNeeded(msgspec.Struct, frozen=True, kw_only=True):
 
 def needs(lines: Iterable[Wanted], days: float) -> tuple[PartsNeeded, ...]:
     """What the lines take in the next `days`, by medium and size."""
+    return needs_and_whole(lines, days)[0]
+
+
+def needs_and_whole(
+    lines: Iterable[Wanted], days: float
+) -> tuple[tuple[PartsNeeded, ...], PartsNeeded]:
+    """The same, and what they take all together (medium and size blank).
+
+    What moves all lines alike moves all sizes alike, so the whole is summed pace by pace.
+    """
     groups: dict[tuple[str, str], list[Wanted]] = {}
     for line in lines:
         groups.setdefault((line.medium, line.size), []).append(line)
-    return tuple(_need(*key, groups[key], days) for key in sorted(groups))
+    known = {key: [x for x in group if x.ahead is not None] for key, group in groups.items()}
+    mixed = {key: np.zeros(1) for key in groups}
+    whole = np.zeros(1)
+    for pace in paces():
+        together = np.ones((1, 1))
+        for key, group in known.items():
+            counts = summed(counts_of(group, days * pace))
+            mixed[key] = _added(mixed[key], counts / PACES)
+            together = convolved(together, counts[None, :])
+        whole = _added(whole, together[0] / together[0].sum() / PACES)
+    everyone = [line for group in groups.values() for line in group]
+    found = tuple(_need(*key, groups[key], mixed[key]) for key in sorted(groups))
+    return found, _need("", "", everyone, whole)
 
 
 def counts_of(lines: Sequence[Wanted], days: float) -> Floats:
@@ -131,18 +153,14 @@ def days_ahead(now_ms: int, p05_ms: float, p50_ms: float, p95_ms: float) -> Spre
     return Spread(p05=p05, p50=p50, p95=p95)
 
 
-def _need(medium: str, size: str, lines: list[Wanted], days: float) -> PartsNeeded:
-    known = [line for line in lines if line.ahead is not None]
-    mixed = np.zeros(1)
-    for pace in paces():
-        mixed = _added(mixed, summed(counts_of(known, days * pace)) / PACES)
+def _need(medium: str, size: str, lines: list[Wanted], mixed: Floats) -> PartsNeeded:
     running = np.cumsum(mixed)
     p05, p50, p95 = (float(np.searchsorted(running, q - 1e-9)) for q in (0.05, 0.5, 0.95))
     return PartsNeeded(
         medium=medium,
         size=size,
         lines=len(lines),
-        unknown=len(lines) - len(known),
+        unknown=sum(line.ahead is None for line in lines),
         count=Spread(p05=p05, p50=p50, p95=p95),
         mean=float(mixed @ np.arange(len(mixed))),
         chance=tuple(mixed.tolist()),

@@ -9,6 +9,7 @@ import msgspec
 
 from analytics.samples import HOUR_MS
 from dashboards.fleet.door import FleetVisit
+from dashboards.fleet.kept import Kept
 from dashboards.page import Given
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
@@ -39,6 +40,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 
     records: Records
     connection: Connection
+    kept: Kept
     house: House
     visit: FleetVisit
     reader: Reader

@@ -30,6 +30,7 @@ from dashboards.fleet.asked import (
     Sheet,
 )
 from dashboards.fleet.door import FleetVisit
+from dashboards.fleet.kept import Kept
 from dashboards.fleet.roles import Way, may
 from dashboards.page import Given
 from dashboards.phrases.times import When
@@ -77,6 +78,7 @@ class Console:
         self._answers = answers
         self._again = again
         self._prepared = prepared
+        self._kept = Kept(records, now_ms)
 
     def endpoint(self, way: Way) -> Callable[[Request], object]:
         """What answers one way; whoever's role is not named with it is refused here."""
@@ -136,7 +138,10 @@ class Console:
             with self.records.begin() if acts else self.records.read() as connection:
                 asked = self._asked(connection, call, ready)
                 found = Absent() if _unseen(asked) else answer(asked)
-                return self._response(found, call)
+                response = self._response(found, call)
+            if acts:
+                self._kept.forget()
+            return response
         except ActRefused as error:
             return self._shown_again(way, call, error)
 
@@ -173,6 +178,7 @@ class Console:
         return Asked(
             records=self.records,
             connection=connection,
+            kept=self._kept,
             house=self.house,
             visit=call.visit,
             reader=reader,

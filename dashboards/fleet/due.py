@@ -23,12 +23,14 @@ from dashboards.fleet.span_bar import Axis, Bar, axis_svg, bar_svg
 from dashboards.fleet.standing import (
     AHEAD_DAYS,
     GLASSES,
+    Ranked,
     Rounds,
     Stands,
     area_of,
-    lines_in_need,
+    ranked,
     rounds_of,
     start_of,
+    told,
 )
 from dashboards.fleet.table import Instant, csv_of
 from dashboards.page import Given
@@ -81,7 +83,7 @@ class DueView(msgspec.Struct, frozen=True, kw_only=True):
 def page(asked: Asked) -> Answer:
     """The list as asked for."""
     area, rounds = area_of(asked.query), rounds_of(asked)
-    found = lines_in_need(asked, area, rounds)
+    found = ranked(asked, area, rounds)
     pages = pages_of(asked.query, "/due", len(found), A_PAGE)
     planned = visit_rows.planned(asked.connection, asked.when.today.isoformat())
     axis = _axis(asked, rounds)
@@ -103,7 +105,9 @@ def page(asked: Asked) -> Answer:
         every=rounds.every,
         after=when.brief(rounds.after),
         axis=axis_svg(axis),
-        rows=tuple(_row(asked, one, axis, planned) for one in found[pages.first : pages.last]),
+        rows=tuple(
+            _row(asked, one, axis, planned) for one in told(asked, found[pages.first : pages.last])
+        ),
         pages=pages,
         round_href=f"/round?{urlencode(chosen | {'day': rounds.next.isoformat()})}",
         csv_href=f"/due.csv?{urlencode(dict(asked.query))}",
@@ -123,7 +127,7 @@ def _axis(asked: Asked, rounds: Rounds) -> Axis:
     )
 
 
-def _sentence(asked: Asked, go: list[Stands], rounds: Rounds) -> str:
+def _sentence(asked: Asked, go: list[Ranked], rounds: Rounds) -> str:
     sites = len({one.row.site_no for one in go})
     if not sites:
         return asked.say("due.nobody", day=asked.when.long(rounds.after))
@@ -132,7 +136,7 @@ def _sentence(asked: Asked, go: list[Stands], rounds: Rounds) -> str:
     return asked.opening(key, n=number, day=asked.when.long(rounds.next))
 
 
-def _bring(asked: Asked, go: list[Stands]) -> str:
+def _bring(asked: Asked, go: list[Ranked]) -> str:
     load = load_words(asked, [item for one in go for item in one.items])
     return asked.say("due.bring", what="; ".join(load)) if load else ""
 
@@ -194,7 +198,7 @@ def _bar(asked: Asked, one: Stands, sign: str) -> Bar:
 
 def table(asked: Asked) -> Given:
     """The whole list as CSV."""
-    found = lines_in_need(asked, area_of(asked.query), rounds_of(asked))
+    found = told(asked, ranked(asked, area_of(asked.query), rounds_of(asked)))
     head = (
         "site", "name", "line", "region", "need", "by", "end_p05", "end_p50", "end_p95",
         "chance_by_next_round", "chance_by_round_after", "remaining_L_p05", "remaining_L",

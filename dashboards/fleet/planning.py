@@ -16,10 +16,11 @@ from dashboards.fleet.standing import (
     Rounds,
     Stands,
     area_of,
-    lines_in_need,
+    ranked,
     rounds_of,
     stand,
     start_of,
+    told,
 )
 from firmware_bridge.fleet.records import line_rows, site_rows, visit_rows
 from firmware_bridge.fleet.records.line_rows import Area
@@ -76,8 +77,7 @@ def proposed(asked: Asked, day: date) -> Plan:
         rows = line_rows.every(asked.connection, asked.sight, Area(site_nos=tuple(listed)))
         lines = stand(asked, rows, rounds)
     else:
-        lines = lines_in_need(asked, area_of(asked.query), rounds)
-        lines = [one for one in lines if one.due.need is not Need.RIGHT]
+        lines = _gravest(asked, rounds)
     taken = {v.site_no for v in visit_rows.of_day(asked.connection, asked.sight, day.isoformat())}
     elsewhere = visit_rows.planned(asked.connection, asked.when.today.isoformat())
     gone = taken | (set() if listed else set(elsewhere))
@@ -88,6 +88,16 @@ def proposed(asked: Asked, day: date) -> Plan:
         return _placed(day, considered, None, None, later, kept=False)
     found = plan_round([_stop(call) for call in considered], _day(asked, day, start))
     return _placed(day, considered, found, start, later, kept=False)
+
+
+def _gravest(asked: Asked, rounds: Rounds) -> list[Stands]:
+    """Lines of the sites of the area that need somebody most; so many that some are left out."""
+    found = [
+        one for one in ranked(asked, area_of(asked.query), rounds) if one.due.need is not Need.RIGHT
+    ]
+    sites = list(dict.fromkeys(one.row.site_no for one in found))[: 3 * MOST_CONSIDERED]
+    wanted = set(sites)
+    return told(asked, [one for one in found if one.row.site_no in wanted])
 
 
 def kept_plan(asked: Asked, day: date) -> Plan | None:

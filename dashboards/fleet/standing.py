@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 import msgspec
@@ -11,8 +11,10 @@ from analytics.fleet.bring import Item, needed
 from analytics.fleet.due import Due, Need, Rules, Standing, due
 from analytics.samples import DAY_MS
 from dashboards.fleet.asked import Asked
-from firmware_bridge.fleet.records import line_rows
+from firmware_bridge.fleet.records import line_rows, stand_rows
 from firmware_bridge.fleet.records.line_rows import Area, LineRow
+from firmware_bridge.fleet.records.sight import Connection
+from firmware_bridge.fleet.records.stand_rows import LineStand
 
 AHEAD_DAYS = 42
 """How far ahead the list looks."""
@@ -20,6 +22,8 @@ EVERY_DAYS = 7
 """Days between two rounds of an area, where nobody says otherwise (common practice)."""
 MOST_ROUNDS = 7
 FURTHEST_DAYS = 400
+KEPT_MS = 1500
+"""What sites say is on the lists within two seconds, this included."""
 
 
 class Rounds(msgspec.Struct, frozen=True, kw_only=True):
@@ -39,8 +43,16 @@ class Rounds(msgspec.Struct, frozen=True, kw_only=True):
         return self.days[1]
 
 
-class Stands(msgspec.Struct, frozen=True, kw_only=True):
+class Ranked(msgspec.Struct, frozen=True, kw_only=True):
     """One line with how it stands and what a visit to it needs."""
+
+    row: LineStand
+    due: Due
+    items: tuple[Item, ...]
+
+
+class Stands(msgspec.Struct, frozen=True, kw_only=True):
+    """The same with all that is known of the line, to be told of."""
 
     row: LineRow
     due: Due
@@ -73,30 +85,61 @@ def area_of(query: Mapping[str, str]) -> Area:
     return Area(region=query.get("region", "")[:200], tag=query.get("tag", "")[:100])
 
 
-def lines_in_need(asked: Asked, area: Area, rounds: Rounds) -> list[Stands]:
-    """Every line that may ask for a visit, the gravest first."""
-    ends_by_ms = asked.now_ms + AHEAD_DAYS * DAY_MS
-    rows = line_rows.in_need(
-        asked.connection,
+def ranked(asked: Asked, area: Area, rounds: Rounds) -> list[Ranked]:
+    """Every line that may ask for a visit, the gravest first; kept for a moment, since all who plan
+    ask for the same."""
+    key = ("ranked", asked.sight, area, rounds.days)
+    return asked.kept.get(key, lambda own: _ranked(asked, own, area, rounds), KEPT_MS)
+
+
+def _ranked(asked: Asked, connection: Connection, area: Area, rounds: Rounds) -> list[Ranked]:
+    ends_by_ms = max(asked.now_ms + AHEAD_DAYS * DAY_MS, start_of(asked, rounds.after))
+    rows = stand_rows.in_need(
+        connection,
         asked.sight,
         area,
         ends_by_ms=ends_by_ms,
         heard_by_ms=asked.now_ms - asked.house.silent_ms,
     )
-    return stand(asked, rows, rounds)
+    by_number = {row.line_no: row for row in rows}
+    return [
+        Ranked(row=row, due=one, items=needed(one, row.medium, row.size))
+        for one in _judged(asked, rows, rounds)
+        for row in (by_number[one.line_no],)
+    ]
+
+
+def told(asked: Asked, found: Sequence[Ranked]) -> list[Stands]:
+    """These lines with all that is known of them, in their order."""
+    if not found:
+        return []
+    area = Area(line_nos=tuple(one.row.line_no for one in found))
+    rows = {row.line_no: row for row in line_rows.every(asked.connection, asked.sight, area)}
+    return [
+        Stands(row=rows[one.row.line_no], due=one.due, items=one.items)
+        for one in found
+        if one.row.line_no in rows
+    ]
 
 
 def stand(asked: Asked, rows: list[LineRow], rounds: Rounds) -> list[Stands]:
     """These lines for these rounds, the gravest first."""
     by_number = {row.line_no: row for row in rows}
-    starts = [start_of(asked, day) for day in rounds.days]
-    rules = Rules(silent_ms=asked.house.silent_ms)
-    found = due([standing_of(row) for row in rows], asked.now_ms, starts, rules)
     return [
         Stands(row=row, due=one, items=needed(one, row.medium, row.size))
-        for one in found
+        for one in _judged(asked, rows, rounds)
         for row in (by_number[one.line_no],)
     ]
+
+
+def _judged(
+    asked: Asked, rows: Sequence[LineRow] | Sequence[LineStand], rounds: Rounds
+) -> list[Due]:
+    """How lines stand, the gravest first. Only the next two rounds are asked for: what comes later
+    is seen in the drawing."""
+    starts = [start_of(asked, day) for day in rounds.days[:2]]
+    rules = Rules(silent_ms=asked.house.silent_ms)
+    return due([standing_of(row) for row in rows], asked.now_ms, starts, rules)
 
 
 def start_of(asked: Asked, day: date) -> int:
@@ -104,24 +147,20 @@ def start_of(asked: Asked, day: date) -> int:
     return asked.when.midnight(day) + asked.house.start_minute * 60_000
 
 
-def standing_of(row: LineRow) -> Standing:
+def standing_of(row: LineRow | LineStand) -> Standing:
     """What the records have of a line, in the words of `analytics.fleet`."""
-    newest = row.newest_rows().get("estimate")
-    numbers = newest.numbers if newest else {}
-    words = newest.words if newest else {}
-    limit = numbers.get("time_limit_ms")
     return Standing(
         line_no=row.line_no,
         estimate_ms=row.estimate_ms,
         end_p05_ms=row.end_p05_ms,
         end_p50_ms=row.end_p50_ms,
         end_p95_ms=row.end_p95_ms,
-        ended=numbers.get("end_probability", 0.0),
-        ends_by=words.get("ends_by", ""),
-        limit_ms=None if limit is None else round(limit),
+        ended=row.ended or 0.0,
+        ends_by=row.ends_by,
+        limit_ms=row.limit_ms,
         heard_ms=row.heard_ms,
         alarm=row.alarm,
-        doubted=bool(row.doubts),
+        doubted=bool(row.doubts) if isinstance(row, LineRow) else row.doubted,
         trusted=row.trusted is not False,
     )
 

@@ -121,6 +121,9 @@ def _estimate(columns: dict[str, Any], row: BatchRow) -> None:
         columns[f"days_left_{quantile}"] = numbers.get(f"days_left_{quantile}")
         columns[f"end_{quantile}_ms"] = _instant(numbers.get(f"end_ms_{quantile}"))
     columns["trusted"] = numbers.get("trusted", 1.0) != 0.0
+    columns["ended"] = numbers.get("end_probability")
+    columns["ends_by"] = row.words.get("ends_by", "")
+    columns["limit_ms"] = _instant(numbers.get("time_limit_ms"))
     columns["outlet_hardness_mmol_l_p50"] = numbers.get("outlet_mmol_l_p50")
     columns["raw_hardness_mmol_l_p50"] = numbers.get("raw_mmol_l_p50")
 
@@ -142,6 +145,7 @@ EMPTY: dict[str, Any] = {
     **{f"{name}_{q}": None for name in ("remaining_l", "days_left") for q in QUANTILES},
     **{f"end_{q}_ms": None for q in QUANTILES},
     "outlet_hardness_mmol_l_p50": None, "raw_hardness_mmol_l_p50": None,
-    "raw_alkalinity_meq_l_p50": None, "trusted": None, "state": "unknown",
+    "raw_alkalinity_meq_l_p50": None, "state": "unknown",
+    "trusted": None, "ended": None, "ends_by": "", "limit_ms": None,
 }  # fmt: skip
 """The columns of a line that follow from what the site says, before it has said anything."""

@@ -64,6 +64,9 @@ class LineRow(msgspec.Struct, frozen=True, kw_only=True):
     outlet_hardness_mmol_l_p50: float | None
     reading_ms: int | None
     trusted: bool | None
+    ended: float | None
+    ends_by: str
+    limit_ms: int | None
     newest: str
     reading: str
     draw: str
@@ -91,11 +94,12 @@ class LineRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Area(msgspec.Struct, frozen=True, kw_only=True):
-    """Which sites: a raw-water region, a tag, some by number, or all."""
+    """Which sites: a raw-water region, a tag, some sites or lines by number, or all."""
 
     region: str = ""
     tag: str = ""
     site_nos: tuple[int, ...] = ()
+    line_nos: tuple[int, ...] = ()
 
 
 _COLUMNS = [
@@ -108,9 +112,14 @@ _COLUMNS = [
 def in_need(
     connection: Connection, sight: Sight, area: Area, *, ends_by_ms: int, heard_by_ms: int
 ) -> list[LineRow]:
-    """Lines of adopted sites that may ask for a visit: those that can end before an instant, whose
-    end is not known or not to be relied on, that have an alarm on or a doubt, or were not heard
-    since an instant."""
+    """Lines of adopted sites that may ask for a visit."""
+    need = needs_somebody(ends_by_ms=ends_by_ms, heard_by_ms=heard_by_ms)
+    return _found(connection, _of(sight, area).where(need))
+
+
+def needs_somebody(*, ends_by_ms: int, heard_by_ms: int) -> ColumnElement[bool]:
+    """Whether a line may ask for a visit: it can end before an instant, its end is not known or not
+    to be relied on, it has an alarm on or a doubt, or was not heard since an instant."""
     alarm = exists().where(
         alarms.c.site_no == lines.c.site_no,
         alarms.c.line.in_(("", lines.c.line)),
@@ -119,8 +128,9 @@ def in_need(
     doubt = exists().where(
         doubts.c.site_no == lines.c.site_no, doubts.c.line.in_(("", lines.c.line))
     )
-    need = or_(
+    return or_(
         lines.c.end_p05_ms <= ends_by_ms,
+        lines.c.limit_ms <= ends_by_ms,
         lines.c.end_p05_ms.is_(None),
         lines.c.trusted.is_(False),
         sites.c.heard_ms.is_(None),
@@ -128,7 +138,6 @@ def in_need(
         alarm,
         doubt,
     )
-    return _found(connection, _of(sight, area).where(need))
 
 
 def every(connection: Connection, sight: Sight, area: Area) -> list[LineRow]:
@@ -144,7 +153,7 @@ def untrusted(connection: Connection, sight: Sight, most: int) -> list[LineRow]:
 
 def count_of(connection: Connection, sight: Sight, area: Area) -> int:
     """How many lines adopted sites have."""
-    counted = select(func.count()).select_from(lines.join(sites)).where(_within(sight, area))
+    counted = select(func.count()).select_from(lines.join(sites)).where(within(sight, area))
     return connection.execute(counted).scalar_one()
 
 
@@ -155,10 +164,11 @@ def of_site(connection: Connection, site_no: int) -> list[LineRow]:
 
 
 def _of(sight: Sight, area: Area) -> Select[Any]:
-    return select(*_COLUMNS).select_from(lines.join(sites)).where(_within(sight, area))
+    return select(*_COLUMNS).select_from(lines.join(sites)).where(within(sight, area))
 
 
-def _within(sight: Sight, area: Area) -> ColumnElement[bool]:
+def within(sight: Sight, area: Area) -> ColumnElement[bool]:
+    """Adopted sites of an area that may be seen."""
     conditions = [sight.covers(), sites.c.state == "adopted"]
     if area.region:
         conditions.append(sites.c.region == area.region)
@@ -166,6 +176,8 @@ def _within(sight: Sight, area: Area) -> ColumnElement[bool]:
         conditions.append(exists().where(tags.c.site_no == sites.c.site_no, tags.c.tag == area.tag))
     if area.site_nos:
         conditions.append(sites.c.site_no.in_(area.site_nos))
+    if area.line_nos:
+        conditions.append(lines.c.line_no.in_(area.line_nos))
     return and_(*conditions)
 
 

@@ -178,7 +178,12 @@ lines = Table(  # one row a line as it stands: what lists and searches read
     Column("outlet_hardness_mmol_l_p50", Float),
     Column("raw_hardness_mmol_l_p50", Float),
     Column("raw_alkalinity_meq_l_p50", Float),
-    Column("trusted", Boolean),  # whether the newest estimate says that it can be relied on
+    # of the newest estimate: whether it can be relied on, the chance that the end of capacity has
+    # come, what brings the end first, when the cartridge is as old as it may get
+    Column("trusted", Boolean),
+    Column("ended", Float),
+    _text("ends_by"),
+    _ms("limit_ms"),
     _text("state", default="unknown"),
     _text("newest", default="{}"),  # JSON: newest estimate and alarms, as in `now`
     _ms("reading_ms"),

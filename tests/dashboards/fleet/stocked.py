@@ -78,6 +78,7 @@ def line_values(row: BatchRow | None, **more: Any) -> dict[str, Any]:
     found: dict[str, Any] = {
         "estimate_ms": row.at_ms, "reading_ms": reading.at_ms,
         "newest": msgspec.json.encode(newest).decode(), "trusted": numbers["trusted"] != 0.0,
+        "ended": numbers["end_probability"], "ends_by": row.words["ends_by"],
     }  # fmt: skip
     for point in ("p05", "p50", "p95"):
         found[f"remaining_l_{point}"] = numbers[f"remaining_l_{point}"]

@@ -227,9 +227,7 @@ async def test_site_pages_stay_inside_the_site(fleet: Stock) -> None:
     fleet.rows(number, "draw", [BatchRow(seq=5, at_ms=fleet.now_ms - HOUR_MS, numbers={
         "end_ms": float(fleet.now_ms - HOUR_MS + MINUTE_MS), "pulses": 800.0,
         "outlet_ec25_us_cm": 300.0, "outlet_temp_c": 17.0})])  # fmt: skip
-    inside = re.compile(
-        rf"^(/site/{number}/|/(due|round|parts|sites|doubt|more|static)\b|\?|#)"
-    )
+    inside = re.compile(rf"^(/site/{number}/|/(due|round|parts|sites|doubt|more|static)\b|\?|#)")
     async with signed_in(fleet.app(), "technician") as client:
         for page in ("now", "history", "alarms", "paper"):
             html = (await client.get(f"/site/{number}/{page}")).text
