@@ -31,7 +31,7 @@ driver = "node-serial"
 id = "node"
 port = "{port}"
 """
-STARTED_S = 60.0
+STARTED_S = 180.0
 
 
 def daemon_killed(folder: Path, times: int, seed: int = 3) -> Outcome:
