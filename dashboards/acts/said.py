@@ -123,10 +123,10 @@ def _said(field: Field, value: float | str, reader: Reader, when: When) -> str:
     if field.sort == "moment":
         return when.moment(round(value))
     if field.sort == "percent":
-        return f"{value * 100:.3g} %"
+        return reader.decimal(f"{value * 100:.3g} %")
     if field.quantity is None:
-        return f"{value:.6g}"
-    return field.quantity.shown(value, _unit(field.quantity, reader))
+        return reader.decimal(f"{value:.6g}")
+    return reader.decimal(field.quantity.shown(value, _unit(field.quantity, reader)))
 
 
 def _unit(quantity: Quantity, reader: Reader) -> str:

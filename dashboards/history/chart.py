@@ -269,7 +269,7 @@ def _flow(sheet: Sheet, height: int) -> None:
     trace = record.flow
     _, high = room_for([trace.high], 1.0, share=0.1)
     scale = Scale(low=0.0, high=max(high, 0.5), top=top, bottom=bottom)
-    _levels(sheet, scale, lambda v: f"{v:g}")
+    _levels(sheet, scale, lambda v: reader.decimal(f"{v:g}"))
     sheet.parts.append(area_path("spread", sheet.xs, scale.ys(trace.low), scale.ys(trace.high)))
     sheet.parts.append(line_path("trace out", sheet.xs, scale.ys(trace.mean)))
     sheet.parts.append(path("level", f"M0 {bottom:.0f}H{sheet.size.plot}"))

@@ -123,6 +123,10 @@ class Reader(msgspec.Struct, frozen=True, kw_only=True):
         """ "°dH"."""
         return HARDNESS.unit(self.hardness_unit).sign
 
+    def decimal(self, plain: str) -> str:
+        """A bare figure ("7.0") with this language's decimal sign."""
+        return plain.replace(".", self.language.numbers.decimal)
+
     def temperature(self, spread: Spread) -> Figure:
         """Temperature given in degrees Celsius."""
         return self.figure(TEMPERATURE, self.temperature_unit, spread)
