@@ -256,7 +256,8 @@ def _engine(url: Any) -> Engine:
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
-    more = {"connect_timeout": 10, "options": "-c synchronous_commit=on -c timezone=UTC"}
+    # compiling a statement costs more than any of ours takes
+    more = {"connect_timeout": 10, "options": "-c synchronous_commit=on -c timezone=UTC -c jit=off"}
     return create_engine(url, pool_pre_ping=True, connect_args=more)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import msgspec
-from sqlalchemy import ColumnElement, Connection, Select, and_, exists, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, or_, select
 
 from firmware_bridge.fleet.records.sight import Sight
 from firmware_bridge.fleet.records.struct_rows import as_struct
@@ -62,46 +62,38 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
     down: bool = False
 
 
-_ends = (
-    select(
-        lines.c.site_no,
-        func.min(lines.c.end_p50_ms).label("end_p50_ms"),
-        func.count().label("lines"),
-    )
-    .group_by(lines.c.site_no)
-    .subquery()
-)
-_on = (
-    select(alarms.c.site_no, func.count().label("alarms"))
-    .where(alarms.c.state.in_(ACTIVE))
-    .group_by(alarms.c.site_no)
-    .subquery()
-)
-_asked = (
-    select(
-        sites,
-        customers.c.name.label("customer"),
-        func.coalesce(_ends.c.lines, 0).label("lines"),
-        _ends.c.end_p50_ms,
-        func.coalesce(_on.c.alarms, 0).label("alarms"),
-    )
-    .join_from(sites, customers, sites.c.customer_no == customers.c.customer_no, isouter=True)
-    .join(_ends, _ends.c.site_no == sites.c.site_no, isouter=True)
-    .join(_on, _on.c.site_no == sites.c.site_no, isouter=True)
-)
+def _of_site(asked: Select[Any], table: Table) -> Any:
+    """A figure of each site, looked up where it is needed and nowhere else."""
+    return asked.where(table.c.site_no == sites.c.site_no).correlate(sites).scalar_subquery()
+
+
+_end = _of_site(select(func.min(lines.c.end_p50_ms)), lines)
+_lines = _of_site(select(func.count()).select_from(lines), lines)
+_on = _of_site(select(func.count()).select_from(alarms).where(alarms.c.state.in_(ACTIVE)), alarms)
+_from = (sites, customers, sites.c.customer_no == customers.c.customer_no)
+_asked = select(
+    sites,
+    customers.c.name.label("customer"),
+    _lines.label("lines"),
+    _end.label("end_p50_ms"),
+    _on.label("alarms"),
+).join_from(*_from, isouter=True)
+_numbers = select(sites.c.site_no).join_from(*_from, isouter=True)
 _ORDER: dict[str, ColumnElement[Any]] = {
     "name": func.lower(sites.c.name),
     "region": func.lower(sites.c.region),
     "heard": sites.c.heard_ms,
-    "end": _ends.c.end_p50_ms,
+    "end": _end,
 }
 
 
 def page_of(connection: Connection, sight: Sight, wanted: Wanted, page: int) -> list[SiteRow]:
     """Page 0, 1, ... of the sites, each with its tags."""
-    asked = _in_order(_asked.where(_fits(sight, wanted)), wanted)
-    found = connection.execute(asked.limit(PAGE).offset(page * PAGE)).mappings().all()
-    return _with_tags(connection, found)
+    asked = _in_order(_numbers.where(_fits(sight, wanted)), wanted)
+    numbers = list(connection.scalars(asked.limit(PAGE).offset(page * PAGE)))
+    some = connection.execute(_asked.where(sites.c.site_no.in_(numbers))).mappings()
+    found = {row["site_no"]: row for row in some}
+    return _with_tags(connection, [found[number] for number in numbers if number in found])
 
 
 def all_of(connection: Connection, sight: Sight, wanted: Wanted) -> Iterator[SiteRow]:
@@ -187,8 +179,8 @@ def erase_name(connection: Connection, site_no: int, name: str, at_ms: int) -> i
 
 def _in_order(asked: Select[Any], wanted: Wanted) -> Select[Any]:
     column = _ORDER[wanted.sort]
-    last = column.is_(None)
-    return asked.order_by(last, column.desc() if wanted.down else column, sites.c.site_no)
+    ordered = column.desc() if wanted.down else column.asc()
+    return asked.order_by(ordered.nulls_last(), sites.c.site_no)
 
 
 def _fits(sight: Sight, wanted: Wanted) -> ColumnElement[bool]:
