@@ -41,6 +41,7 @@ CURVE_PACE: Final = 0.2
 FAINT_CURVE_PACE: Final = 0.4
 """Error of the pace at which the model says the ratio moves, relative; it stays as it is while the
 pace stays. The second is for media that swap one cation for another."""
+SHORTEST_DAYS: Final = 0.5
 FILM_A_DAY: Final = 6e-4
 """Chance a day that a film begins to grow on the outlet probe."""
 FILM_TRIED_A_DAY: Final = 8e-3
@@ -66,15 +67,17 @@ def start_baseline(count: int, pair: bool, rng: np.random.Generator) -> Cloud:
         "pace": np.zeros(count),
         "free": np.zeros(count),
         "free_var": gain_var.copy(),
-        "noise": _levels(NOISES, count, rng),
-        "wander": _levels(WANDERS, count, rng),
+        "noise": levels(NOISES, count, rng),
+        "wander": levels(WANDERS, count, rng),
         "fouled": np.zeros(count),
         "film": np.zeros(count),
+        "film_days": np.zeros(count),
     }
 
 
-def _levels(levels: Any, count: int, rng: np.random.Generator) -> Floats:
-    values, odds = np.array(levels).T
+def levels(known: Any, count: int, rng: np.random.Generator) -> Floats:
+    """Levels drawn by their chances."""
+    values, odds = np.array(known).T
     return np.asarray(rng.choice(values, count, p=odds))
 
 
@@ -83,8 +86,8 @@ def other_levels(cloud: Cloud, rng: np.random.Generator) -> Cloud:
     count = len(cloud["gain"])
     other = rng.random(count) < OTHERWISE
     return {
-        "noise": np.where(other, _levels(NOISES, count, rng), cloud["noise"]),
-        "wander": np.where(other, _levels(WANDERS, count, rng), cloud["wander"]),
+        "noise": np.where(other, levels(NOISES, count, rng), cloud["noise"]),
+        "wander": np.where(other, levels(WANDERS, count, rng), cloud["wander"]),
     }
 
 
@@ -97,30 +100,54 @@ def elapse(
     `fouled` is below 0 where the film is the inlet probe's: then the inlet reads low by `film`.
     """
     side, tried = _films(cloud, days, rng, pair)
-    begins, on = tried < 0.0, np.abs(side)
+    begins = tried < 0.0
+    columns = filmed(cloud, days, lives_a_day, side, begins)
+    side = columns["fouled"]
+    columns |= {
+        "free": cloud["free"] - FILM_PULL_A_DAY * days * side,
+        "free_var": cloud["free_var"] + (FREE_A_DAY**2 + 0.03**2 * np.abs(side)) * days,
+        "film_days": np.where(np.abs(side) > 0.5, cloud["film_days"] + days, 0.0),
+    }
+    return columns, tried
+
+
+def filmed(
+    cloud: Cloud, days: float, lives_a_day: float, side: Floats, begins: NDArray[np.bool_]
+) -> Cloud:
+    """Gain and drift after these days with films on this side, which begin or have begun."""
+    on = np.abs(side)
     slope = cloud["slope"] - np.where(begins, FILM_PULL_A_DAY * side, 0.0)
     # a ratio that falls is the outlet probe's film, one that rises the inlet probe's
     side = np.where((on > 0.5) & (np.abs(slope) > 1e-3), -np.sign(slope), side)
     slope_var = cloud["slope_var"] + np.where(begins, FILM_PULL_SD_A_DAY**2, 0.0)
     turn = on * FILM_TURN**2 * np.minimum(slope_var / 1e-4 + 0.02, 1.0)
-    turn = turn + CURVE_TURN**2 * lives_a_day**3
-    both = cloud["gain_slope"]
-    var = cloud["gain_var"] + 2.0 * days * both + days**2 * slope_var
-    var = var + cloud["wander"] ** 2 * days + turn * days**3 / 3.0
-    both = both + days * slope_var + 0.5 * turn * days**2
     kept = np.where(on > 0.5, math.exp(-days / FILM_SLOWS_DAYS), 1.0)
-    columns = {
+    begun = {**cloud, "slope": slope, "slope_var": slope_var}
+    return gone_on(begun, days, lives_a_day, turn, kept) | {
         "fouled": side,
         "film": cloud["film"] + np.where(side < 0.0, days * slope, 0.0),
-        "gain": cloud["gain"] + days * slope,
-        "gain_var": var,
-        "slope": slope * kept,
+    }
+
+
+def gone_on(
+    cloud: Cloud,
+    days: float,
+    lives_a_day: float,
+    turn: Floats | float = 0.0,
+    kept: Floats | float = 1.0,
+) -> Cloud:
+    """Gain and drift after these days: what a drift may turn by a day, and what is kept of it."""
+    turn = turn + CURVE_TURN**2 * lives_a_day**3
+    slope_var, both = cloud["slope_var"], cloud["gain_slope"]
+    var = cloud["gain_var"] + 2.0 * days * both + days**2 * slope_var
+    both = both + days * slope_var + 0.5 * turn * days**2
+    return {
+        "gain": cloud["gain"] + days * cloud["slope"],
+        "gain_var": var + cloud["wander"] ** 2 * days + turn * days**3 / 3.0,
+        "slope": cloud["slope"] * kept,
         "slope_var": slope_var * kept**2 + turn * days,
         "gain_slope": both * kept,
-        "free": cloud["free"] - FILM_PULL_A_DAY * days * side,
-        "free_var": cloud["free_var"] + (FREE_A_DAY**2 + 0.03**2 * on) * days,
     }
-    return columns, tried
 
 
 def _films(
@@ -142,7 +169,7 @@ def astray_a_life(cloud: Cloud, lives_a_day: float) -> Cloud:
 def paced(cloud: Cloud, step: Floats, days: float, error: float) -> Cloud:
     """What another pace of the modelled ratio (`step` in these days) adds to what is not known of
     drift: a front that is modelled too steep or too flat looks like a drift that sets in."""
-    days = max(days, 1e-3)
+    days = max(days, SHORTEST_DAYS)
     pace = step / days
     added = (error * (pace - cloud["pace"])) ** 2
     return {
@@ -188,6 +215,7 @@ def known_gain(count: int, gain: float, sd: float) -> Cloud:
         "free_var": np.full(count, sd**2),
         "fouled": np.zeros(count),
         "film": np.zeros(count),
+        "film_days": np.zeros(count),
     }
 
 

@@ -19,7 +19,7 @@ cloud, one value a guess:
     expected  ln(outlet / raw EC25) without gain, at the last look
     restless  1: the supply keeps changing its mix
     fouled    1: a film grows on the outlet probe, -1: on the inlet probe
-    film      by how much (ln) a film makes the inlet probe read low
+    film      by how much (ln) a film makes the inlet probe read low; film_days is how old it is
     unseen    share of the usual that flows while the meter is silent
     meter     1: a shift of the daily litres is the meter's, not the place's
 
@@ -40,6 +40,7 @@ from numpy.typing import NDArray
 
 from analytics.baseline import Cloud, start_baseline
 from analytics.bed import Stand, sees_little, shape_weights
+from analytics.past import Past, new_past
 from analytics.samples import Floats, Spread, UtilityReport
 from analytics.setup import LineSetup
 from analytics.tested import Tested
@@ -66,6 +67,10 @@ USE_SD: Final = 0.25
 """The same for stated litres a day, where nothing counts them."""
 RESTLESS: Final = 0.15
 """How many supplies change their mix by tenths within a cartridge's life (no source)."""
+
+FRONT_LIFE: Final = 0.7
+FRONT_CHANCE: Final = 0.2
+"""From this share of life on a front may show, and how probable that must be to count."""
 
 LITRES, CONDUCTIVITY, DROP_TESTS = 0, 1, 2
 
@@ -95,6 +100,8 @@ class Belief(msgspec.Struct, frozen=True, kw_only=True):
     """What more it has wandered, as conductivity moved."""
     litres: float = 0.0
     """Litres through the head since the cartridge was fitted, as the stated K-factor counts."""
+    past: Past = Past()
+    """Looks of both probes at this cartridge."""
     tested: tuple[Tested, ...] = ()
     """Counts of the last drop tests beside what was expected of them."""
 
@@ -193,6 +200,17 @@ def shares(belief: Belief) -> Floats:
     """Normalised weights of the guesses."""
     weight = np.exp(belief.ln_weight - belief.ln_weight.max())
     return np.asarray(weight / weight.sum())
+
+
+def restarted(belief: Belief) -> Past:
+    """The past starts anew: what is read from here on hangs together no longer with what was.
+
+    Where the front may have told something already, the new past is not the whole.
+    """
+    weights = shares(belief)
+    front = float(weights @ (belief.cloud["life"] > FRONT_LIFE)) > FRONT_CHANCE
+    empty = not len(belief.past.days) and not belief.past.tests
+    return new_past(whole=belief.past.whole and (empty or not front))
 
 
 def spread_of(values: Floats, weights: Floats) -> Spread:

@@ -23,6 +23,7 @@ from analytics.belief import CONDUCTIVITY, DEPTH, Belief, chance, changed, rewei
 from analytics.chemistry.temperature import f25_where_defined
 from analytics.column.family import CurveFamily
 from analytics.guess import ln_outlet_over_raw, outlook, taken_out_us_cm
+from analytics.past import Past, with_look
 from analytics.samples import Draws, Floats
 from analytics.setup import LineSetup
 
@@ -148,10 +149,32 @@ def follow_inlet(belief: Belief, inlet: float) -> Belief:
         return changed(belief, columns, ec_known=True)
     moved = inlet - _inlet_before(cloud)
     loose = 0.25 * max(abs(moved) - 0.01, 0.0)
-    steady, mixing = CURVE_A_MOVE
-    astray = moved * np.where(cloud["wander"] < STEADY, steady, mixing)
+    astray = walked_away(moved, cloud["wander"])
     columns = {"ec": inlet + cloud["film"]} | less_known(cloud, astray**2)
     return changed(belief, columns, loose=math.hypot(belief.loose, loose))
+
+
+def walked_away(moved: float, wander: Floats) -> Floats:
+    """Error of the ratio that comes with a move of ln(raw conductivity)."""
+    steady, mixing = CURVE_A_MOVE
+    return np.asarray(moved * np.where(wander < STEADY, steady, mixing))
+
+
+class CurveError(msgspec.Struct, frozen=True, kw_only=True):
+    """What the modelled ratio does not know: of its pace (relative), as a random walk over a life,
+    and as a variance a life in a young bed, which is one up to `young_until`."""
+
+    pace: float
+    a_life: float
+    young: float = YOUNG_SD**2 / YOUNG
+    young_until: float = YOUNG
+
+
+def curve_error(family: CurveFamily) -> CurveError:
+    """Of weak-acid beds the model knows more than of those that swap one cation for another."""
+    if family.per_alkalinity:
+        return CurveError(pace=CURVE_PACE, a_life=CURVE_A_LIFE)
+    return CurveError(pace=FAINT_CURVE_PACE, a_life=FAINT_CURVE_A_LIFE)
 
 
 def _inlet_before(cloud: Cloud) -> float:
@@ -172,20 +195,30 @@ def see_pair(
     cloud = belief.cloud
     expected = ln_outlet_over_raw(belief, family, outlook(belief, family))
     step = np.where(np.isfinite(cloud["expected"]), expected - cloud["expected"], 0.0)
-    plain = family.per_alkalinity
-    error = CURVE_PACE if plain else FAINT_CURVE_PACE
-    cloud = cloud | paced(cloud, step, belief.quiet_days, error)
-    astray = CURVE_A_LIFE if plain else FAINT_CURVE_A_LIFE
+    error = curve_error(family)
+    cloud = cloud | paced(cloud, step, belief.quiet_days, error.pace)
     # one variance for all guesses: sharper forecasts of older beds must not speak for old age
-    young = YOUNG_SD**2 / YOUNG if float(np.median(cloud["life"])) < YOUNG else 0.0
-    before = cloud["gain_var"] + (astray**2 + young) * life_passed
+    young = error.young if float(np.median(cloud["life"])) < error.young_until else 0.0
+    before = cloud["gain_var"] + (error.a_life**2 + young) * life_passed
     off = seen.ratio - expected - cloud["gain"]
     variance = before + cloud["noise"] ** 2
     if not first:
         belief = reweigh(belief, _bounded(belief, long_tailed(off, variance)), CONDUCTIVITY)
     weight = nearness(off, variance) / variance
     columns = cloud | corrected(cloud, before, off, weight) | {"expected": expected}
-    return changed(belief, columns, quiet_days=0.0, depth_known=True)
+    past = _looked(belief, seen)
+    return changed(belief, columns, quiet_days=0.0, depth_known=True, past=past)
+
+
+def _looked(belief: Belief, seen: Seen) -> Past:
+    """The past with this look; before the first, what is known of gain by now."""
+    past, days = belief.past, belief.quiet_days
+    if not len(past.days):
+        weights, cloud = shares(belief), belief.cloud
+        gain = float(weights @ cloud["gain"])
+        spread = float(weights @ (cloud["gain_var"] + (cloud["gain"] - gain) ** 2))
+        past, days = msgspec.structs.replace(past, gain=gain, gain_var=spread), 0.0
+    return with_look(past, days, belief.litres, seen.inlet, seen.ratio)
 
 
 def _first_pair(belief: Belief, family: CurveFamily, seen: Seen, seed: int) -> Belief:

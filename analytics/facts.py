@@ -16,6 +16,7 @@ from analytics.belief import (
     cartridge,
     chance,
     changed,
+    restarted,
     reweigh,
     shares,
 )
@@ -23,6 +24,7 @@ from analytics.chemistry.temperature import f25_where_defined
 from analytics.column.family import CurveFamily
 from analytics.contradiction import weigh_test
 from analytics.guess import with_lives
+from analytics.past import new_past, with_test
 from analytics.samples import (
     AnyEvent,
     BypassSet,
@@ -57,7 +59,7 @@ def take_event(
     rng = chance(seed, belief.steps, 4)
     match event:
         case DropTest():
-            return weigh_test(belief, family, event, rng)
+            return _tested(belief, weigh_test(belief, family, event, rng), event)
         case UtilityReport():
             if not belief.raw_known:
                 known = first_report(belief, event, rng)
@@ -70,14 +72,37 @@ def take_event(
         case KFactorSet():
             off = math.log(event.pulses_per_l / line.pulses_per_l)
             return _recounted(belief, off, event.relative_sd, rng)
+        case CrossZero() | ProbeCalibrated() | MeterReplaced():
+            anew = msgspec.structs.replace(belief, past=restarted(belief))
+            return _of_meters(anew, line, event, rng)
+        case _:
+            return belief
+
+
+def _of_meters(
+    belief: Belief,
+    line: LineSetup,
+    event: CrossZero | ProbeCalibrated | MeterReplaced,
+    rng: np.random.Generator,
+) -> Belief:
+    match event:
         case CrossZero():
             return _cross_zero(belief, line, event)
         case ProbeCalibrated():
             return _calibrate(belief, event)
         case MeterReplaced():
             return _replaced(belief, line, event, rng)
-        case _:
-            return belief
+
+
+def _tested(before: Belief, belief: Belief, test: DropTest) -> Belief:
+    """A drop test of the machine's water is part of the past; one that contradicts ends it."""
+    if test.point is Point.RAW:
+        return belief
+    doubted = any(t.doubted and t.event_id == test.event_id for t in belief.tested)
+    past = restarted(before) if doubted else with_test(belief.past, belief.litres, test)
+    if doubted:
+        past = msgspec.structs.replace(past, whole=False)
+    return msgspec.structs.replace(belief, past=past)
 
 
 def compare_litres(
@@ -127,6 +152,7 @@ def _fit(
         litres=0.0,
         tested=_of_raw(belief),
         depth_known=False,
+        past=new_past(whole=True),
     )
     if event.litres_before is None:
         return changed(belief, {"life": rng.random(n)}, started_unknown=True)

@@ -20,6 +20,7 @@ from analytics.belief import Belief, bounded, chance, changed, left_of, shares
 from analytics.column.family import CurveFamily
 from analytics.guess import ln_outlet_over_raw, outlook, with_lives
 from analytics.renewal import renew
+from analytics.retrial import can_be_tried, tried_again
 from analytics.samples import Floats
 from analytics.setup import LineSetup
 
@@ -30,6 +31,7 @@ SHRINK: Final = 0.985
 MIXED_IN: Final = 64
 """Guesses whose distances from the middle make up the noise."""
 MOVED: Final = ("capacity", "depth", "wave", "astray", "bypass", "k", "hard", "ratio", "calcium")
+WATER_MOVED: Final = ("bypass", "k", "hard", "ratio", "calcium")
 LONE_MOVED: Final = (*MOVED, "ec", "gain", "slope")
 """Columns that are moved when guesses are drawn anew, with two probes and with one."""
 HARD_A_DAY: Final = 0.0022
@@ -61,14 +63,15 @@ def drawn_anew(belief: Belief, line: LineSetup, family: CurveFamily | None, seed
         belief = _followed(belief, after - before)
     if not poor:
         return belief
-    belief = _moved_apart(belief, line, family, rng)
-    if family is not None and not belief.started_unknown:
+    again = family is not None and can_be_tried(belief, line)
+    belief = _moved_apart(belief, line, family, rng, WATER_MOVED if again else MOVED)
+    if family is not None and not belief.started_unknown and not again:
         belief = renew(belief, line, family, seed)
     belief = with_lives(belief, line, family)
     moved = _expected(belief, line, family)
-    if moved is None or after is None:
-        return belief
-    return _explained(belief, moved - after)
+    if moved is not None and after is not None:
+        belief = _explained(belief, moved - after)
+    return tried_again(belief, line, family, seed) if again and family is not None else belief
 
 
 def _expected(belief: Belief, line: LineSetup, family: CurveFamily | None) -> Floats | None:
@@ -113,11 +116,15 @@ def _picked(belief: Belief, weights: Floats, rng: np.random.Generator) -> Belief
 
 
 def _moved_apart(
-    belief: Belief, line: LineSetup, family: CurveFamily | None, rng: np.random.Generator
+    belief: Belief,
+    line: LineSetup,
+    family: CurveFamily | None,
+    rng: np.random.Generator,
+    fixed: tuple[str, ...] = MOVED,
 ) -> Belief:
     """A little noise for what is fixed, correlated as guesses of one weight are."""
     cloud = belief.cloud
-    names = MOVED if line.inlet_probe else LONE_MOVED
+    names = fixed if line.inlet_probe else LONE_MOVED
     values = np.array([cloud[name] for name in names])
     apart = values - values.mean(axis=1, keepdims=True)
     # noise that hangs together as the guesses do: a sum of them with random weights

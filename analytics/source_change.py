@@ -14,7 +14,7 @@ import msgspec
 import numpy as np
 
 from analytics.baseline import less_known
-from analytics.belief import Belief, bypass_guesses, cartridge, chance, changed, shares
+from analytics.belief import Belief, bypass_guesses, cartridge, chance, changed, restarted, shares
 from analytics.evidence import Seen
 from analytics.samples import Floats
 from analytics.setup import LineSetup
@@ -168,7 +168,7 @@ def open_minded(
     anew = {"expected": np.full(len(belief.ln_weight), math.nan)}
     if line.inlet_probe and math.isfinite(change.inlet):
         anew["ec"] = belief.cloud["ec"] + change.inlet
-    belief = changed(belief, anew)
+    belief = changed(belief, anew, past=restarted(belief))
     odds = _odds(line, change, sees_bypass, _spent(belief))
     which = rng.choice(5, len(belief.ln_weight), p=odds)
     belief = _other_water(belief, line, change, which == 0, rng)
