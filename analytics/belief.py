@@ -40,7 +40,7 @@ from numpy.typing import NDArray
 
 from analytics.baseline import Cloud, start_baseline
 from analytics.bed import Stand, sees_little, shape_weights
-from analytics.past import Past, new_past
+from analytics.past import Past, without_looks
 from analytics.samples import Floats, Spread, UtilityReport
 from analytics.setup import LineSetup
 from analytics.tested import Tested
@@ -68,6 +68,8 @@ USE_SD: Final = 0.25
 RESTLESS: Final = 0.15
 """How many supplies change their mix by tenths within a cartridge's life (no source)."""
 
+BYPASS_SD: Final = 0.04
+"""A bypass is several points off its setting (common practice, no source)."""
 FRONT_LIFE: Final = 0.7
 FRONT_CHANCE: Final = 0.2
 """From this share of life on a front may show, and how probable that must be to count."""
@@ -135,7 +137,8 @@ def begin(line: LineSetup, seed: int) -> Belief:
         "meter": np.zeros(n),
     }
     cloud |= start_baseline(n, line.inlet_probe, rng)
-    return Belief(cloud=cloud, ln_weight=np.zeros(n))
+    past = Past(whole=True, water=True, bypass=line.bypass)
+    return Belief(cloud=cloud, ln_weight=np.zeros(n), past=past)
 
 
 def cartridge(line: LineSetup, rng: np.random.Generator) -> Cloud:
@@ -185,10 +188,10 @@ def normal_quantile(share: Floats) -> Floats:
 
 
 def bypass_guesses(rng: np.random.Generator, setting: float) -> Floats:
-    """True bypass shares behind a setting: several points off (common practice, no source)."""
+    """True bypass shares behind a setting."""
     if setting <= 0.0:
         return np.zeros(GUESSES)
-    return np.clip(setting + 0.04 * rng.standard_normal(GUESSES), 0.005, 0.95)
+    return np.clip(setting + BYPASS_SD * rng.standard_normal(GUESSES), 0.005, 0.95)
 
 
 def changed(belief: Belief, columns: Cloud, **more: Any) -> Belief:
@@ -210,7 +213,7 @@ def restarted(belief: Belief) -> Past:
     weights = shares(belief)
     front = float(weights @ (belief.cloud["life"] > FRONT_LIFE)) > FRONT_CHANCE
     empty = not len(belief.past.days) and not belief.past.tests
-    return new_past(whole=belief.past.whole and (empty or not front))
+    return without_looks(belief.past, whole=belief.past.whole and (empty or not front))
 
 
 def spread_of(values: Floats, weights: Floats) -> Spread:

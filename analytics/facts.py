@@ -24,7 +24,7 @@ from analytics.chemistry.temperature import f25_where_defined
 from analytics.column.family import CurveFamily
 from analytics.contradiction import weigh_test
 from analytics.guess import with_lives
-from analytics.past import new_past, with_test
+from analytics.past import with_test, without_looks
 from analytics.samples import (
     AnyEvent,
     BypassSet,
@@ -59,7 +59,7 @@ def take_event(
     rng = chance(seed, belief.steps, 4)
     match event:
         case DropTest():
-            return _tested(belief, weigh_test(belief, family, event, rng), event)
+            return _tested(weigh_test(belief, family, event, rng), event)
         case UtilityReport():
             if not belief.raw_known:
                 known = first_report(belief, event, rng)
@@ -94,14 +94,12 @@ def _of_meters(
             return _replaced(belief, line, event, rng)
 
 
-def _tested(before: Belief, belief: Belief, test: DropTest) -> Belief:
-    """A drop test of the machine's water is part of the past; one that contradicts ends it."""
-    if test.point is Point.RAW:
-        return belief
+def _tested(belief: Belief, test: DropTest) -> Belief:
+    """A drop test is part of the past; one that contradicts leaves it less than whole."""
     doubted = any(t.doubted and t.event_id == test.event_id for t in belief.tested)
-    past = restarted(before) if doubted else with_test(belief.past, belief.litres, test)
+    past = with_test(belief.past, belief.litres, test)
     if doubted:
-        past = msgspec.structs.replace(past, whole=False)
+        past = msgspec.structs.replace(belief.past, whole=False)
     return msgspec.structs.replace(belief, past=past)
 
 
@@ -152,7 +150,7 @@ def _fit(
         litres=0.0,
         tested=_of_raw(belief),
         depth_known=False,
-        past=new_past(whole=True),
+        past=without_looks(belief.past, whole=True, cartridge=True),
     )
     if event.litres_before is None:
         return changed(belief, {"life": rng.random(n)}, started_unknown=True)

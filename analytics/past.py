@@ -12,7 +12,7 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from analytics.samples import DropTest, Floats
+from analytics.samples import DropTest, Floats, Point
 
 MOST: Final = 60
 """Looks that are kept apart; beyond, the older two thirds are put together in twos."""
@@ -25,8 +25,9 @@ def _none() -> Floats:
 class Past(msgspec.Struct, frozen=True, kw_only=True):
     """Looks at one cartridge in order: days since the look before, litres passed since it was
     fitted, ln(EC25) of the inlet and ln(outlet / inlet). `gain` and `gain_var` are what was known
-    of the probes before the first. `whole` is False where something was read that is not in it.
-    `tests` are drop tests of the machine's water with the litres that had passed.
+    of the probes before the first. `tests` are drop tests with the litres that had passed, and
+    `bypass` is the setting. `whole` is False where something was read that is not in it, `water`
+    where raw water or bypass are no longer what all of the tests were of.
     """
 
     days: Floats = msgspec.field(default_factory=_none)
@@ -36,16 +37,24 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
     gain: float = 0.0
     gain_var: float = 0.0
     whole: bool = False
+    water: bool = False
+    bypass: float = 0.0
     tests: tuple[tuple[float, DropTest], ...] = ()
 
 
-def new_past(*, whole: bool) -> Past:
-    """Nothing read yet."""
-    return Past(whole=whole)
+def without_looks(past: Past, *, whole: bool, cartridge: bool = False) -> Past:
+    """Nothing read yet; tests of raw water still hold, and those of this cartridge."""
+    kept = tuple(t for t in past.tests if t[1].point is Point.RAW or not cartridge)
+    return Past(whole=whole, water=past.water, bypass=past.bypass, tests=kept)
+
+
+def of_other_water(past: Past) -> Past:
+    """Another raw water or bypass from here on: tests so far were not of it."""
+    return msgspec.structs.replace(past, water=False, tests=())
 
 
 def with_test(past: Past, litres: float, test: DropTest) -> Past:
-    """The past with one more drop test of the machine's water."""
+    """The past with one more drop test."""
     return msgspec.structs.replace(past, tests=(*past.tests, (litres, test)))
 
 

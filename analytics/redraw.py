@@ -64,6 +64,8 @@ def drawn_anew(belief: Belief, line: LineSetup, family: CurveFamily | None, seed
     if not poor:
         return belief
     again = family is not None and can_be_tried(belief, line)
+    if again and belief.past.water and family is not None:
+        return tried_again(with_lives(belief, line, family), line, family, seed)
     belief = _moved_apart(belief, line, family, rng, WATER_MOVED if again else MOVED)
     if family is not None and not belief.started_unknown and not again:
         belief = renew(belief, line, family, seed)

@@ -33,13 +33,16 @@ from analytics.bed import sees_little
 from analytics.belief import (
     ASTRAY_FAINT_SD,
     ASTRAY_SD,
+    BYPASS_SD,
     DEPTH,
     FIELD_LN,
+    K_SD,
     WAVE_SD,
     YIELD_SD,
     Belief,
     chance,
     changed,
+    shares,
 )
 from analytics.column.family import CurveFamily
 from analytics.evidence import curve_error, long_tailed, walked_away
@@ -47,9 +50,13 @@ from analytics.guess import ln_outlet_over_raw, outlook, with_lives
 from analytics.past import Past
 from analytics.samples import Floats, Ints
 from analytics.setup import LineSetup
-from analytics.titration import test_ln_likelihood
+from analytics.titration import report_ln_likelihood, test_ln_likelihood
 
-SWEEPS: Final = 2
+SWEEPS: Final = 4
+WATER: Final = ("bypass", "k", "hard", "ratio", "calcium")
+STEPS: Final = (0.1, 0.3, 0.8)
+LEAST_SD: Final = np.array([0.002, 0.002, 0.003, 0.003, 0.002])
+"""Steps of water and bypass, in spreads that they have among the guesses, and the least spread."""
 KEPT: Final = (0.0, 0.8, 0.95, 0.99)
 """How much of its own values a guess keeps in a proposal, one of these by chance."""
 LEAST_LOOKS: Final = 3
@@ -79,15 +86,46 @@ def tried_again(belief: Belief, line: LineSetup, family: CurveFamily, seed: int)
     """Guesses after a few proposals each."""
     rng = chance(seed, belief.steps, 12)
     told, _ = answer(belief, line, family)
-    for _ in range(SWEEPS):
-        other = with_lives(_proposed(belief, line, family, rng), line, family)
+    odds = told + prior_of_water(belief)
+    for sweep in range(SWEEPS):
+        water = sweep % 2 == 0 and belief.past.water
+        other = _other_water(belief, rng) if water else _proposed(belief, line, family, rng)
+        other = with_lives(other, line, family)
         life = other.cloud["life"] * belief.cloud["a_life"] / other.cloud["a_life"]
         other = changed(other, {"life": np.minimum(life, 3.0)})
         would, baseline = answer(other, line, family)
-        takes = np.log(rng.random(len(told))) < would - told
+        would = would + prior_of_water(other)
+        takes = np.log(rng.random(len(told))) < would - odds
         belief = _taken(belief, _with_film(other, line, family, baseline), takes)
-        told = np.where(takes, would, told)
+        odds = np.where(takes, would, odds)
     return belief
+
+
+def _other_water(belief: Belief, rng: np.random.Generator) -> Belief:
+    """Other raw water and bypass, a step off along the spread that they have by now."""
+    n = len(belief.ln_weight)
+    values = np.array([belief.cloud[name] for name in WATER])
+    spread = np.cov(values, aweights=shares(belief)) + np.diag(LEAST_SD**2)
+    steps = np.linalg.cholesky(spread) @ rng.standard_normal((len(WATER), n))
+    values = values + rng.choice(STEPS, n) * steps
+    if belief.past.bypass <= 0.0:
+        values[0] = belief.cloud["bypass"]
+    return changed(belief, dict(zip(WATER, values, strict=True)))
+
+
+def prior_of_water(belief: Belief) -> Floats:
+    """Log likelihood of raw water, bypass and K-factor by all that was stated of them."""
+    cloud, past = belief.cloud, belief.past
+    if not past.water:
+        return np.zeros(len(belief.ln_weight))
+    odds = -0.5 * (cloud["k"] / K_SD) ** 2
+    if past.bypass > 0.0:
+        odds -= 0.5 * ((cloud["bypass"] - past.bypass) / BYPASS_SD) ** 2
+    if belief.report is not None:
+        odds += report_ln_likelihood(belief, belief.report)
+    possible = (cloud["bypass"] >= 0.0) & (cloud["bypass"] <= 0.95)
+    possible &= (cloud["calcium"] >= 0.3) & (cloud["calcium"] <= 0.99)
+    return np.where(possible, odds, -np.inf)
 
 
 def _with_film(belief: Belief, line: LineSetup, family: CurveFamily, baseline: Cloud) -> Belief:
@@ -101,7 +139,7 @@ def _with_film(belief: Belief, line: LineSetup, family: CurveFamily, baseline: C
 
 def _taken(belief: Belief, other: Belief, takes: NDArray[np.bool_]) -> Belief:
     names = (*BASELINE, "capacity", "shape", "wave", "depth", "astray", "noise", "wander")
-    names = (*names, "ec", "film_days")
+    names = (*names, *WATER, "ec", "film_days")
     columns = {
         n: np.where(takes, other.cloud[n], belief.cloud[n]) for n in (*names, "life", "a_life")
     }

@@ -16,6 +16,7 @@ import numpy as np
 from analytics.baseline import less_known
 from analytics.belief import Belief, bypass_guesses, cartridge, chance, changed, restarted, shares
 from analytics.evidence import Seen
+from analytics.past import of_other_water
 from analytics.samples import Floats
 from analytics.setup import LineSetup
 
@@ -168,7 +169,7 @@ def open_minded(
     anew = {"expected": np.full(len(belief.ln_weight), math.nan)}
     if line.inlet_probe and math.isfinite(change.inlet):
         anew["ec"] = belief.cloud["ec"] + change.inlet
-    belief = changed(belief, anew, past=restarted(belief))
+    belief = changed(belief, anew, past=of_other_water(restarted(belief)))
     odds = _odds(line, change, sees_bypass, _spent(belief))
     which = rng.choice(5, len(belief.ln_weight), p=odds)
     belief = _other_water(belief, line, change, which == 0, rng)
@@ -251,4 +252,5 @@ def _other_cartridge(
 
 def bypass_set(belief: Belief, share: float, rng: np.random.Generator) -> Belief:
     """The bypass was turned to this share by hand."""
-    return changed(belief, {"bypass": bypass_guesses(rng, share)})
+    past = msgspec.structs.replace(of_other_water(restarted(belief)), bypass=share)
+    return changed(belief, {"bypass": bypass_guesses(rng, share)}, past=past)
