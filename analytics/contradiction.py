@@ -12,10 +12,11 @@ from typing import Final
 import msgspec
 import numpy as np
 
-from analytics.belief import DROP_TESTS, Belief, changed, reweigh, shares, spread_of
+from analytics.belief import DROP_TESTS, Belief, changed, restarted, reweigh, shares, spread_of
 from analytics.column.family import CurveFamily
 from analytics.guess import raw_of
 from analytics.normal import normal_cdf
+from analytics.past import of_other_water
 from analytics.samples import DropTest, Floats, Point
 from analytics.tested import Tested
 from analytics.titration import (
@@ -31,7 +32,8 @@ SURPRISING: Final = 0.004
 BELIEVED: Final = 0.5
 """Chance that a contradicting test is right, where nothing else speaks (no source)."""
 BORNE_OUT: Final = 0.95
-"""The same where an earlier test that was doubted says the same."""
+"""The same where an earlier test that was doubted says the same, or where raw water has changed
+since the tests that it contradicts, as two counts at once say, too."""
 AGREE_DROPS: Final = 2.0
 """Counts within so many drops agree."""
 KEPT: Final = 8
@@ -56,7 +58,8 @@ def weigh_test(
     tested = tuple(c for c, _ in counts)
     again = bool(odd) and all(_borne_out(belief, c) for c in tested if c.kind in odd)
     belief = _remember(belief, tested, () if again else odd)
-    right = BORNE_OUT if again else BELIEVED
+    other = test.point is Point.RAW and (len(odd) > 1 or not belief.past.water)
+    right = BORNE_OUT if again or other else BELIEVED
     if first:
         return first_raw_test(belief, test, rng)
     if not odd and test.point is Point.RAW and not _raw_seen(belief):
@@ -64,7 +67,9 @@ def weigh_test(
     if not odd:
         return reweigh(belief, test_ln_likelihood(belief, family, test), DROP_TESTS)
     if test.point is Point.RAW:
+        belief = msgspec.structs.replace(belief, past=of_other_water(restarted(belief)))
         return _either(belief, first_raw_test(belief, test, rng), family, test, rng, right)
+    belief = msgspec.structs.replace(belief, past=msgspec.structs.replace(belief.past, whole=False))
     softer = any(c.told < c.low for c, _ in counts if c.kind in odd)
     return _either(belief, _explained(belief, softer, rng), family, test, rng, right)
 

@@ -59,7 +59,8 @@ def take_event(
     rng = chance(seed, belief.steps, 4)
     match event:
         case DropTest():
-            return _tested(weigh_test(belief, family, event, rng), event)
+            told = weigh_test(belief, family, event, rng)
+            return msgspec.structs.replace(told, past=with_test(told.past, told.litres, event))
         case UtilityReport():
             if not belief.raw_known:
                 known = first_report(belief, event, rng)
@@ -92,15 +93,6 @@ def _of_meters(
             return _calibrate(belief, event)
         case MeterReplaced():
             return _replaced(belief, line, event, rng)
-
-
-def _tested(belief: Belief, test: DropTest) -> Belief:
-    """A drop test is part of the past; one that contradicts leaves it less than whole."""
-    doubted = any(t.doubted and t.event_id == test.event_id for t in belief.tested)
-    past = with_test(belief.past, belief.litres, test)
-    if doubted:
-        past = msgspec.structs.replace(belief.past, whole=False)
-    return msgspec.structs.replace(belief, past=past)
 
 
 def compare_litres(

@@ -26,7 +26,7 @@ STEP_MEQ_L: Final = 0.356652
 MOST_DROPS: Final = 60
 BANDS: Final = 12
 """Bands of equal weight that stand for an exact measurement of a quantity."""
-WORTH: Final = 0.02
+WORTH: Final = 0.015
 """A narrowing by less than this share is not worth telling."""
 SHOWN: Final = 3
 

@@ -13,7 +13,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -71,6 +70,12 @@ BASELINE: Final = (
     "fouled",
     "film",
 )
+TRIED: Final = (
+    *BASELINE,
+    *WATER,
+    *("capacity", "shape", "wave", "depth", "astray", "noise", "wander"),
+    *("ec", "film_days", "life", "a_life"),
+)
 FILM_TRIED: Final = 0.15
 """Share of proposals with a film by its prior: on either probe, on any day, or none."""
 
@@ -79,6 +84,7 @@ def can_be_tried(belief: Belief, line: LineSetup) -> bool:
     """Whether the whole past is there to try guesses on."""
     past = belief.past
     there = past.whole and len(past.days) >= LEAST_LOOKS and line.inlet_probe
+    there = there and math.isfinite(float(belief.cloud["a_life"][0]))
     return there and not belief.started_unknown
 
 
@@ -138,12 +144,8 @@ def _with_film(belief: Belief, line: LineSetup, family: CurveFamily, baseline: C
 
 
 def _taken(belief: Belief, other: Belief, takes: NDArray[np.bool_]) -> Belief:
-    names = (*BASELINE, "capacity", "shape", "wave", "depth", "astray", "noise", "wander")
-    names = (*names, *WATER, "ec", "film_days")
-    columns = {
-        n: np.where(takes, other.cloud[n], belief.cloud[n]) for n in (*names, "life", "a_life")
-    }
-    return changed(belief, columns)
+    cloud = belief.cloud
+    return changed(belief, {n: np.where(takes, other.cloud[n], cloud[n]) for n in TRIED})
 
 
 def _proposed(

@@ -38,6 +38,8 @@ SOURCE, BYPASS, PROBE, EXHAUSTION = "source", "bypass", "probe", "exhaustion"
 NEAR_END: Final = 0.85
 MAY_BE_NEAR: Final = 0.15
 """Where the front may be this near (share of life, and how probable), a rise may be the front."""
+LOOSE: Final = 0.12
+"""How far (ln) hardness for each uS/cm of another source may lie off, whatever its conductivity."""
 CHANGED_WHEN_SPENT: Final = 0.6
 """What a sudden fall behind a spent bed adds to the odds of a new cartridge."""
 
@@ -170,7 +172,7 @@ def open_minded(
     if line.inlet_probe and math.isfinite(change.inlet):
         anew["ec"] = belief.cloud["ec"] + change.inlet
     belief = changed(belief, anew, past=of_other_water(restarted(belief)))
-    odds = _odds(line, change, sees_bypass, _spent(belief))
+    odds = _odds(line, change, sees_bypass, _beyond(belief, 1.0), _beyond(belief, NEAR_END))
     which = rng.choice(5, len(belief.ln_weight), p=odds)
     belief = _other_water(belief, line, change, which == 0, rng)
     belief = _other_bypass(belief, which == 1, rng)
@@ -189,15 +191,16 @@ def _inlet_probe_moved(belief: Belief, change: Change) -> Belief:
     return changed(belief, columns | less_known(cloud, 0.02**2))
 
 
-def _spent(belief: Belief) -> float:
-    """How surely the cartridge is past the end of its capacity."""
-    return float(shares(belief) @ (belief.cloud["life"] >= 1.0))
+def _beyond(belief: Belief, life: float) -> float:
+    """How surely the cartridge is past this share of its life."""
+    return float(shares(belief) @ (belief.cloud["life"] >= life))
 
 
-def _odds(line: LineSetup, change: Change, sees_bypass: bool, spent: float) -> Floats:
+def _odds(line: LineSetup, change: Change, sees_bypass: bool, spent: float, near: float) -> Floats:
     """Chances of another water, a moved bypass, a new cartridge, a probe at fault, and of nothing
-    but what was believed already: a steep front looks like a step, too. Whose cartridge is spent
-    most likely changes it, and it is not always written down (common practice, no source)."""
+    but what was believed already: a steep front looks like a step, too, where it is near. Whose
+    cartridge is spent most likely changes it, and it is not always written down (common practice,
+    no source)."""
     fell = change.outlet < 0.0
     bypass = 0.0
     if sees_bypass:
@@ -212,7 +215,8 @@ def _odds(line: LineSetup, change: Change, sees_bypass: bool, spent: float) -> F
     elif change.what == SOURCE:
         odds = np.array([0.96, 0.01, 0.01, 0.01, 0.01])
     else:
-        odds = np.array([0.05, 2.0 * bypass, new, 0.25, 0.1 if fell else 0.8])
+        front = 0.1 if fell else 0.1 + 4.0 * near
+        odds = np.array([0.05, 3.0 * bypass, new, 0.15, front])
     return np.asarray(odds / odds.sum())
 
 
@@ -222,7 +226,7 @@ def _other_water(
     """Another source: its make-up is as uncertain as its conductivity is different."""
     cloud, n = belief.cloud, len(belief.ln_weight)
     step = abs(change.inlet if line.inlet_probe else change.outlet)
-    loose = min(0.06 + 0.5 * step, 0.3)
+    loose = min(LOOSE + 0.5 * step, 0.35)
     columns = {
         "hard": cloud["hard"] + there * loose * rng.standard_normal(n),
         "ratio": cloud["ratio"] + there * loose * rng.standard_normal(n),
