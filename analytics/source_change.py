@@ -38,8 +38,9 @@ SOURCE, BYPASS, PROBE, EXHAUSTION = "source", "bypass", "probe", "exhaustion"
 NEAR_END: Final = 0.85
 MAY_BE_NEAR: Final = 0.15
 """Where the front may be this near (share of life, and how probable), a rise may be the front."""
-LOOSE: Final = 0.12
-"""How far (ln) hardness for each uS/cm of another source may lie off, whatever its conductivity."""
+LOOSE: Final = (0.06, 0.12)
+"""How far (ln) hardness for each uS/cm of another source may lie off, whatever its conductivity:
+with one probe (which may take something else for a source) and with two."""
 CHANGED_WHEN_SPENT: Final = 0.6
 """What a sudden fall behind a spent bed adds to the odds of a new cartridge."""
 
@@ -226,7 +227,7 @@ def _other_water(
     """Another source: its make-up is as uncertain as its conductivity is different."""
     cloud, n = belief.cloud, len(belief.ln_weight)
     step = abs(change.inlet if line.inlet_probe else change.outlet)
-    loose = min(LOOSE + 0.5 * step, 0.35)
+    loose = min(LOOSE[line.inlet_probe] + 0.5 * step, 0.35)
     columns = {
         "hard": cloud["hard"] + there * loose * rng.standard_normal(n),
         "ratio": cloud["ratio"] + there * loose * rng.standard_normal(n),
