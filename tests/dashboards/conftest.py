@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from itertools import count
 from pathlib import Path
 
@@ -61,6 +62,16 @@ class Serving:
         self._server.stop()
         self._thread.join(20)
         assert not self._thread.is_alive()
+
+
+@contextmanager
+def served(source: SiteSource, every_s: float) -> Iterator[str]:
+    """The address of pages that tell every so often, until left."""
+    serving = Serving(source, every_s=every_s)
+    try:
+        yield serving.address
+    finally:
+        serving.stop()
 
 
 class Shown:
