@@ -169,6 +169,7 @@ def shared(taste: Taste, reader: Reader, visit: Visit) -> dict[str, Any]:
     """What every frame asks for."""
     return {
         "say": reader.say,
+        "decimal": reader.decimal,
         "taste": taste,
         "visit": visit,
         "choices": choices(),

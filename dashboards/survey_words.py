@@ -90,7 +90,7 @@ def alkalinity_words(meq_l: float, reader: Reader) -> str:
 
 def short(value: float, reader: Reader) -> str:
     """A set figure with as few digits as it needs."""
-    return f"{value:g}".replace(".", reader.language.numbers.decimal)
+    return reader.decimal(f"{value:g}")
 
 
 def _written(value: float, quantity: Quantity, reader: Reader) -> str:

@@ -173,6 +173,7 @@ def jugs(shot: Shot) -> Task:
         name="jug", label=say("fit.jugs.holds"), unit=volume_sign(shot), step=0.05,
         value=shot.draft("jugs", "jug", "2.00"),
     )  # fmt: skip
+    mark = f"{shot.reader.decimal(field.value)}\u202f{field.unit}"
     words = [
         (say("fit.jugs.nth", n=n + 1), say("fit.jugs.pulses", n=jug.pulses))
         for n, jug in enumerate(drawn[:3])
@@ -184,8 +185,7 @@ def jugs(shot: Shot) -> Task:
     return Task(
         sentence=say(key, nth=n_th),
         then=say("fit.jugs.then-brew" if page.brew else "fit.jugs.then"),
-        drawing=jugs_drawing(words, filling, f"{field.value}\u202f{field.unit}",
-                             say("fit.jugs.drawn", n=len(drawn))),
+        drawing=jugs_drawing(words, filling, mark, say("fit.jugs.drawn", n=len(drawn))),
         live=jugs_live(shot),
         form=Form(fields=(field,) if page.since_ms else (), buttons=_jug_buttons(shot)),
         care=care,

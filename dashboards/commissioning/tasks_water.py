@@ -234,7 +234,7 @@ def _size_form(shot: Shot, water: str) -> Form:
         name="drop", label=say("fit.drop-size"), unit=HARDNESS.unit(unit).sign,
         value=shot.draft(water, "drop", now),
     )  # fmt: skip
-    title = say("fit.drop-is", figure=f"{now}\u202f{HARDNESS.unit(unit).sign}")
+    title = say("fit.drop-is", figure=f"{shot.reader.decimal(now)}\u202f{HARDNESS.unit(unit).sign}")
     return Form(title=title, fields=(field,), buttons=(Button(act="size", words=say("fit.take")),))
 
 

@@ -217,7 +217,11 @@ def _shown(asked: Asked, call: Call, number: int) -> ShownCall:
     visit = call.visit
     way = ""
     if call.arrive_ms and call.place is not None:
-        way = asked.say("round.drive", minutes=round(call.drive_min), km=f"{call.drive_km:.1f}")
+        way = asked.say(
+            "round.drive",
+            minutes=round(call.drive_min),
+            km=asked.reader.decimal(f"{call.drive_km:.1f}"),
+        )
     elif call.arrive_ms:
         way = asked.say("round.no-place")
     return ShownCall(

@@ -46,7 +46,7 @@ def answer(asked: Asked) -> WiringView:
         places=wiring_drawings.places(reader.say),
         place_names=_list(reader, "wiring.place", 6),
         probe=wiring_drawings.probe(
-            reader.say, tuple(map(_gpio, front)), _ohms(), _gpio(back), _gpio(adc)
+            reader.say, tuple(map(_gpio, front)), _ohms(reader), _gpio(back), _gpio(adc)
         ),
         probe_said=_list(reader, "wiring.probe", 3),
         others=wiring_drawings.others(
@@ -65,10 +65,11 @@ def _gpio(number: int) -> str:
     return f"GPIO {number}"
 
 
-def _ohms() -> tuple[str, ...]:
+def _ohms(reader: Reader) -> tuple[str, ...]:
     """The resistors as they are bought: without the resistance of their pins."""
     found = [ohm - settings.PIN_OHM for ohm in settings.OHMS]
-    return tuple(f"{ohm} Ω" if ohm < 1000 else f"{ohm / 1000:g} kΩ" for ohm in found)
+    said = (f"{ohm} Ω" if ohm < 1000 else f"{ohm / 1000:g} kΩ" for ohm in found)
+    return tuple(reader.decimal(ohm) for ohm in said)
 
 
 def _pins(reader: Reader) -> tuple[Pin, ...]:
@@ -80,7 +81,7 @@ def _pins(reader: Reader) -> tuple[Pin, ...]:
     rows = {
         "outlet": numbers(*outlet[0], outlet[1], outlet[2]),
         "inlet": numbers(*inlet[0], inlet[1], inlet[2]),
-        "ohms": ", ".join(_ohms()),
+        "ohms": ", ".join(_ohms(reader)),
         "thermometers": numbers(*thermometers),
         "turbine": numbers(settings.TURBINE_1),
         "stop": numbers(settings.STOP_PIN),

@@ -115,8 +115,7 @@ class Reader(msgspec.Struct, frozen=True, kw_only=True):
         value = HARDNESS.from_base(mmol_l, self.hardness_unit)
         digits = max(0, 2 - math.floor(math.log10(max(value, 0.01))))
         text = f"{value:.{digits}f}"
-        text = text.rstrip("0").rstrip(".") if digits else text
-        return text.replace(".", self.language.numbers.decimal)
+        return self.decimal(text.rstrip("0").rstrip(".") if digits else text)
 
     @property
     def hardness_sign(self) -> str:

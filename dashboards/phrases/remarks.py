@@ -53,7 +53,7 @@ def _blanks(remark: Remark, reader: Reader, when: When) -> dict[str, str]:
     if remark.which and reader.has(f"remark.what.{remark.which}"):
         found["what"] = reader.say(f"remark.what.{remark.which}")
     if "factor" in values:
-        found["factor"] = f"{values['factor']:.2g}".replace(".", reader.language.numbers.decimal)
+        found["factor"] = reader.decimal(f"{values['factor']:.2g}")
     if "hours" in values:
         found["hours"] = f"{values['hours']:.0f}"
     for name in ("litres", "litres_a_day"):

@@ -26,7 +26,7 @@ TEXTS = {
     "fit.limits": "Grenzen in [ ]",
     "fit.instead": "Stattdessen",
     "fit.look-at": "Ansehen: {what}",
-    "fit.leave": "Vorerst offen lassen, nächster Schritt",
+    "fit.leave": "Offen lassen, weiter",
     "fit.go-on": "Dort weitermachen, wo es steht",
     "fit.less": "weniger: {what}",
     "fit.more": "mehr: {what}",
@@ -134,7 +134,7 @@ TEXTS = {
     "fit.before.unknown": "nicht bekannt",
     "fit.cartridge.pass": "Sie ist drin: eintragen",
     # --- drop tests
-    "fit.count.do": "{what}: Zählen Sie die Tropfen, zum {nth} Mal.",
+    "fit.count.do": "{what}: Tropfen zählen, zum {nth} Mal.",
     "fit.count.1": "ersten",
     "fit.count.2": "zweiten",
     "fit.count.3": "dritten",
@@ -166,8 +166,8 @@ TEXTS = {
     "fit.proposal.no-tests": "Der Vorschlag wartet auf die Tropfentests vom Rohwasser.",
     "fit.proposal.no-tests-then": "Gebraucht werden Härte und Säurekapazität.",
     "fit.proposal.cannot": "Diese Tests können nicht von ein und demselben Wasser sein.",
-    "fit.proposal.in": "{share}\u202f% am Bett vorbei bringen dieses Wasser in den Zielbereich.",
-    "fit.proposal.out": "{share}\u202f% am Bett vorbei lassen dieses Wasser außerhalb des "
+    "fit.proposal.in": "Mit {share}\u202f% Verschnitt liegt dieses Wasser im Zielbereich.",
+    "fit.proposal.out": "Mit {share}\u202f% Verschnitt liegt dieses Wasser außerhalb des "
     "Zielbereichs.",
     "fit.proposal.plain": "{medium} genügt für dieses Wasser, ohne Verschnitt.",
     "fit.proposal.plain-not": "{medium} genügt für dieses Wasser nicht.",
@@ -256,14 +256,14 @@ TEXTS = {
     "fit.blended.pass": "Bestanden: eintragen",
     # --- hand over
     "fit.handover.do": "Alles ist erledigt. Übergeben Sie die Anlage.",
-    "fit.handover.open": "Einige Schritte sind offen. Übergeben lässt sie sich trotzdem.",
+    "fit.handover.open": "Einige Schritte sind offen. Sie können trotzdem übergeben.",
     "fit.handover.done": "Übergeben.",
     "fit.handover.then": "Das Protokoll enthält jeden Wert, seine Grenze und das Datum des "
     "nächsten Besuchs.",
     "fit.handover.step": "Offen: {step}.",
     "fit.handover.outside": "Außerhalb: {step}.",
     "fit.handover.back": "Nächster Besuch bis",
-    "fit.handover.pass": "Ich übergebe sie",
+    "fit.handover.pass": "Ich übergebe",
     "fit.handover.again": "Noch einmal übergeben",
     "fit.handover.record": "Übergabeprotokoll (PDF)",
     "fit.handover.anew": "Diese Linie von vorn beginnen",

@@ -74,7 +74,7 @@ CAUTIONS = {
     "caution.not-visible.dose": "Über die Dosis sagen Leitfähigkeit und Tropfentests nichts: Nur "
     "Liter und Monate zählen.",
     "caution.films": "Beläge und Schlamm können die Wasserwege einer Espressomaschine verstopfen, "
-    "die bis zu 0,5\u202fmm eng sind: davor nicht zu empfehlen.",
+    "die nur 0,5\u202fmm weit sein können: davor nicht zu empfehlen.",
     "caution.steam-boiler": "Im Dampfkessel können sich Magnesiummineralien trotzdem ablagern.",
     "caution.calcium-test": "Die Gesamthärte ändert sich kaum: Nur ein Tropfentest auf Calcium "
     "zeigt, wie es um dieses Medium steht.",
@@ -114,11 +114,11 @@ NAMES = {
 }
 
 REASONS = {
-    "survey.hardness.above": "Härte {found} liegt über {limit}",
-    "survey.hardness.below": "Härte {found} liegt unter {limit}",
-    "survey.alkalinity.above": "Säurekapazität {found} liegt über {limit}",
-    "survey.alkalinity.below": "Säurekapazität {found} liegt unter {limit}",
-    "survey.changes-nothing.outside": "Rohwasser: {parts}; Aktivkohle ändert daran nichts.",
+    "survey.hardness.above": "Härte {found} über {limit}",
+    "survey.hardness.below": "Härte {found} unter {limit}",
+    "survey.alkalinity.above": "Säurekapazität {found} über {limit}",
+    "survey.alkalinity.below": "Säurekapazität {found} unter {limit}",
+    "survey.changes-nothing.outside": "Rohwasser mit {parts}; Aktivkohle ändert daran nichts.",
     "survey.changes-nothing.seldom": "Das Rohwasser liegt nur in {found} im Zielbereich; "
     "Aktivkohle ändert an beiden Werten nichts.",
     "survey.scale.machine": "Im Brühkessel liegt der Sättigungsindex bei {boiler} bei {found}, "
@@ -158,7 +158,7 @@ REASONS = {
     "survey.chloride.stays": "Chlorid bleibt, etwa {found}, über {limit}: Es greift Edelstahl und "
     "Messing an. Nur eine Membran entfernt es.",
     "survey.films": "Es lässt die Härte, wo sie ist, und seine Beläge und sein Schlamm können die "
-    "Wasserwege einer Espressomaschine verstopfen, die bis zu 0,5\u202fmm eng sind.",
+    "Wasserwege einer Espressomaschine verstopfen, die nur 0,5\u202fmm weit sein können.",
     "survey.hardness-high": "Die Maschine bekäme immer noch {found} Härte, über {limit}.",
     "survey.hardness-low": "Die Maschine bekäme nur {found} Härte, unter {limit}.",
     "survey.alkalinity-high": "Die Maschine bekäme immer noch {found} Säurekapazität, über "
@@ -166,7 +166,7 @@ REASONS = {
     "survey.alkalinity-low": "Die Maschine bekäme nur {found} Säurekapazität, unter {limit}.",
     "survey.calcium-high": "Die Maschine bekäme immer noch {found} Calcium, über {limit}.",
     "survey.calcium-low": "Die Maschine bekäme nur {found} Calcium, unter {limit}.",
-    "survey.hardly-treats": "Mit {round} am Bett vorbei würde es das Wasser kaum aufbereiten.",
+    "survey.hardly-treats": "Mit {round} Verschnitt würde es das Wasser kaum aufbereiten.",
     "survey.just-outside": "Knapp außerhalb des Zielbereichs: {parts}.",
     "survey.sodium-limit.raw": "Das Natrium des Rohwassers liegt schon über {limit} und bleibt.",
     "survey.sodium-limit.reached": "Natrium käme auf {found}, über den Grenzwert von {limit}.",

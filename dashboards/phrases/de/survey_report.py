@@ -15,7 +15,7 @@ REPORT = {
     "Säurekapazität: im Zielbereich in {cases}.",
     "report.what.carbon": "Aktivkohle und ein Partikelfilter genügen",
     "report.what.no-bypass": "{family}, ohne Verschnitt",
-    "report.what.bypass": "{family}, {share} am Bett vorbei",
+    "report.what.bypass": "{family}, {share} Verschnitt",
     "report.raw": "Rohwasser (5–95 % in Klammern)",
     "report.how.plausible": "nicht getestet: was plausibel ist",
     "report.how.doubt": "fraglich: {said}",
