@@ -30,7 +30,7 @@ from firmware_bridge.fleet.ingest.newest import (
 from firmware_bridge.fleet.ingest.persons import numbers_of, without_name
 from firmware_bridge.fleet.ingest.rows import Fresh
 from firmware_bridge.fleet.ingest.step import Known, Params, Step
-from firmware_bridge.fleet.records.tables import alarms, doubts, events, lines
+from firmware_bridge.fleet.records.tables import alarms, doubts, events, lines, sites
 from firmware_bridge.forward.payloads import BatchRow, Card, Now
 
 QUICK = ("reading", "draw")
@@ -72,12 +72,15 @@ def follow(step: Step, told: Sequence[Told], there: dict[int, set[str]]) -> None
     grave = [each for each in told if _touches_more(each, there)]
     changed: Lines = {}
     kept = lines_known(step, [known for known, _, _ in grave])
+    kept |= boxes_known(
+        step, [known.site_no for known, fresh, said in grave if _of_box(fresh, said)]
+    )
     for known, fresh, heard in grave:
         _card(step, known, heard.card, kept, changed)
         for line in _events(step, known, fresh):
             follow_cartridges(step, known.site_no, _line(known, line, kept, changed))
         for each in fresh:
-            if each.line and each.kind != "event":
+            if each.kind == "alarm" or (each.line and each.kind != "event"):
                 now = _line(known, each.line, kept, changed)
                 rows = each.rows if each.kind == "alarm" else (each.newest,)
                 for row in rows:
@@ -88,9 +91,28 @@ def follow(step: Step, told: Sequence[Told], there: dict[int, set[str]]) -> None
     serve(step, _estimates(grave))
     _write_lines(step, changed)
     for site_no, line in (*kept, *changed):
-        there.setdefault(site_no, set()).add(line)
+        if line:
+            there.setdefault(site_no, set()).add(line)
     for kind in QUICK:
         _quick(step, told, kind, there)
+
+
+def _of_box(fresh: Sequence[Fresh], said: Heard) -> bool:
+    """Whether something is told of the box itself."""
+    return any(not each.line for each in fresh) or "" in said.nows
+
+
+def boxes_known(step: Step, numbers: Sequence[int]) -> Lines:
+    """What is kept of the boxes of these sites, in the form of a line without a name."""
+    if not numbers:
+        return {}
+    asked = select(sites.c.site_no, sites.c.newest).where(
+        step.records.among(sites.c.site_no, numbers)
+    )
+    return {
+        (row.site_no, ""): line_now("", dict(EMPTY, line_no=None, newest=row.newest))
+        for row in step.connection.execute(asked)
+    }
 
 
 def _touches_more(told: Told, there: dict[int, set[str]]) -> bool:
@@ -175,10 +197,10 @@ def _card(step: Step, known: Known, card: Card | None, kept: Lines, changed: Lin
 
 
 def _summary(known: Known, summary: Now, kept: Lines, changed: Lines) -> None:
-    if not summary.line:
+    if not summary.line and not summary.alarms:
         return
     now = _line(known, summary.line, kept, changed)
-    if "estimate" in summary.newest:
+    if summary.line and "estimate" in summary.newest:
         take_row(now, "estimate", summary.newest["estimate"])
     for row in summary.alarms.values():
         take_row(now, "alarm", row)
@@ -199,7 +221,10 @@ def _write_lines(step: Step, changed: Lines) -> None:
     old: Params = []
     for (site_no, line), now in changed.items():
         row = finish(now)
-        if now.line_no is None:
+        if not line:
+            here = update(sites).where(sites.c.site_no == site_no)
+            step.connection.execute(here.values(newest=row["newest"]))
+        elif now.line_no is None:
             new.append({"site_no": site_no, "line": line, "reading": "", "draw": "", **row})
         else:
             old.append({"no": now.line_no, **row})

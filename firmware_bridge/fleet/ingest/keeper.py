@@ -103,7 +103,8 @@ class Keeper:
 
     def _take(self, messages: Sequence[Incoming], now_ms: int) -> list[Answer]:
         heard = sorted_by_site(messages, self.prefix)
-        entered = self._enter([site for site in heard if site not in self._sites], now_ms)
+        strangers = [s for s, said in heard.items() if s not in self._sites and said.speaks]
+        entered = self._enter(strangers, now_ms)
         with self._records.begin() as connection:
             self._records.writes_chunks(connection)
             step = Step(self._records, connection, now_ms)
@@ -132,7 +133,7 @@ class Keeper:
         for site, said in heard.items():
             of_site = known.get(site)
             if of_site is None:
-                step.aside += said.refused if not site else _no_room(said)
+                step.aside += [*said.refused, *(_no_room(said) if said.speaks else ())]
                 continue
             if (of_site.muted_until_ms or 0) > step.now_ms:
                 continue

@@ -70,6 +70,12 @@ class Heard(msgspec.Struct):
     """Numbers of rows that were put aside: they need not come again."""
     newest_ms: int | None = None
 
+    @property
+    def speaks(self) -> bool:
+        """Whether anything of it was understood; only then is it a site."""
+        told = (self.batches, self.gone, self.nows, self.card, self.online)
+        return any(part is not None and part != {} and part != [] for part in told)
+
 
 class _Sent(msgspec.Struct):
     """A batch of which only the outermost parts are read."""
@@ -123,9 +129,10 @@ def sorted_by_site(messages: Sequence[Incoming], prefix: str) -> dict[str, Heard
 
 @lru_cache(maxsize=65_536)
 def site_of(topic: str, prefix: str) -> str:
-    """The site a topic belongs to; empty where it is none of ours."""
+    """The site a topic belongs to; empty where it is none of ours, or no name for a site."""
     levels = topic[len(prefix) + 1 :].split("/", 2)
-    return unquote(levels[1]) if len(levels) == 3 else ""
+    site = unquote(levels[1]) if len(levels) == 3 else ""
+    return site if len(site) <= LONGEST_NAME and site.isprintable() else ""
 
 
 def _unusable(said: Any) -> None:

@@ -17,6 +17,8 @@ NORMAL = "normal"
 PRIORITIES = ("high", "medium", "low")
 QUANTILES = ("p05", "p50", "p95")
 LARGEST_MS = 2**53
+MOST_ALARMS = 200
+"""A line has no more alarms than this, by name; what is told of others is kept, not listed."""
 
 _read = msgspec.json.Decoder(BatchRow)
 _write = msgspec.json.Encoder()
@@ -59,6 +61,8 @@ def take_row(now: LineNow, kind: str, row: BatchRow) -> None:
     """A row that may be newer than the one the line has."""
     if kind == "alarm":
         name = row.words.get("alarm", "")
+        if name not in now.newest.alarms and len(now.newest.alarms) >= MOST_ALARMS:
+            return
         if _newer(now.newest.alarms.get(name), row):
             now.newest.alarms[name] = msgspec.Raw(_write.encode(without_name(row)))
             now.alarms_changed = True

@@ -15,7 +15,7 @@ def accept_box(connection: Connection, site_no: int, box: str) -> None:
     What the old one told stays; numbers are counted from the beginning again, and the site is told
     so by the next worker that looks. Its own summary tells the alarms that stand.
     """
-    connection.execute(update(sites).where(sites.c.site_no == site_no).values(box=box))
+    connection.execute(update(sites).where(sites.c.site_no == site_no).values(box=box, newest="{}"))
     connection.execute(
         update(held)
         .where(held.c.site_no == site_no)

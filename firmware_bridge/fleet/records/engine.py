@@ -31,7 +31,6 @@ from sqlalchemy import (
     create_engine,
     event,
     func,
-    insert,
     make_url,
     select,
     text,
@@ -41,12 +40,10 @@ from sqlalchemy.engine import Connection
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from analytics.errors import StoreError, StoreFailing
-from firmware_bridge.fleet.records.tables import marks, metadata
+from firmware_bridge.fleet.records.making import make_tables
+from firmware_bridge.fleet.records.tables import marks
 from firmware_bridge.secrets import Secret
 from firmware_bridge.store.faults import translated
-
-FORMAT = 1
-"""Raised where a program that does not know of a change could not work with the tables."""
 
 PATIENCE_S = 20.0
 """How long a writer waits for its turn in a SQLite file."""
@@ -70,7 +67,11 @@ class Records:
         if self._path is not None:
             _folder_of(self._path)
         self._writing = self.engine.execution_options(writes=True)
-        self._make()
+        try:
+            self._make()
+        except BaseException:
+            self.close()
+            raise
 
     def __enter__(self) -> Self:
         return self
@@ -201,16 +202,8 @@ class Records:
         with self.begin() as connection:
             if not self.is_sqlite:
                 connection.execute(text(f"SELECT pg_advisory_xact_lock({MAKING})"))
-            metadata.create_all(connection)
-            found = self.mark(connection, "format")
-            if found and int(found) > FORMAT:
-                raise StoreError(
-                    f"{self.where}: these records are of format {found}; this program knows"
-                    f" up to {FORMAT}",
-                    "They were written by a newer version of the program: install that one again.",
-                )
-            if not found:
-                connection.execute(insert(marks), {"mark": "format", "value": str(FORMAT)})
+            for mark, value in make_tables(connection, self.where).items():
+                self.set_mark(connection, mark, value)
 
     @contextmanager
     def _in_our_words(self) -> Iterator[None]:

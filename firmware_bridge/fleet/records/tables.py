@@ -66,6 +66,7 @@ sites = Table(
     Column("longitude", Float),
     _text("address"),
     Column("customer_no", ForeignKey("customers.customer_no"), index=True),
+    _text("newest", default="{}"),  # JSON: newest alarms of the box itself, of no line
     _ms("muted_until_ms"),  # it said far too much: what it says until then is not listened to
     Index("sites_state_name", "state", "name"),
 )

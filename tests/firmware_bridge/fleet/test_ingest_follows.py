@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 import pytest
 from sqlalchemy import update
 
@@ -92,6 +93,23 @@ def test_alarms_are_listed_until_they_are_normal(records: Records, keeper: Keepe
     assert all_of(records, alarms) == []
     assert [n["name"] for n in all_of(records, names)] == ["Ada"]
     assert "Ada" not in str(kept(records)) + str(all_of(records, lines))
+
+
+def test_alarms_of_the_box_are_listed_without_a_line(records: Records, keeper: Keeper) -> None:
+    """They belong to no line and make none; a late raise does not bring one back."""
+
+    def disk(seq: int, state: str) -> Any:
+        told = alarm(seq, state, "disk-low")
+        return msgspec.structs.replace(told, line_id="")
+
+    keeper.take(said([disk(5, "unacknowledged")]), NOW_MS)
+    (one,) = all_of(records, alarms)
+    assert (one["line"], one["alarm"]) == ("", "disk-low")
+    keeper.take(said([disk(9, "normal")]), NOW_MS)
+    keeper.take(said([disk(7, "acknowledged")]), NOW_MS)
+
+    assert all_of(records, alarms) == []
+    assert all_of(records, lines) == []
 
 
 def test_what_people_did_is_kept_without_their_names(records: Records, keeper: Keeper) -> None:

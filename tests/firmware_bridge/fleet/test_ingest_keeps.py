@@ -99,6 +99,7 @@ def test_what_cannot_be_read_goes_aside_whole(
     assert one["payload"] == payload[:65_536]
     assert str(one["reason"]).startswith(reason)
     assert sorted(kept(records, "other")) == [1, 2, 3, 4, 5]
+    assert [site["site"] for site in all_of(records, sites)] == ["other"]
 
 
 def test_name_no_database_can_hold_stops_nobody(records: Records, keeper: Keeper) -> None:
