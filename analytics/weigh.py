@@ -1,8 +1,8 @@
 """From draws and dated facts to estimates, in steps whose boundaries the data set.
 
-A step ends at a full hour of UTC or where the litres of a five-hundredth of the capacity have
-passed, whichever is first; never once a draw. So the answer is the same however the draws arrive.
-Litres count in every step; what the probes said is gathered and weighed in looks (`look.py`).
+A step ends at a full hour of UTC, where the litres of a five-hundredth of the capacity have passed
+or where a person entered a fact, whichever is first; never once a draw. So the answer is the same
+however the draws arrive. Litres count in every step; what the probes said is gathered and weighed in looks (`look.py`).
 """
 
 from __future__ import annotations
@@ -23,12 +23,14 @@ from analytics.remarks import Known, remarks_of
 from analytics.samples import (
     HOUR_MS,
     AnyEvent,
+    BypassSet,
     CartridgeFitted,
     Closure,
     CrossZero,
     Draws,
     DropTest,
     Estimate,
+    KFactorSet,
     MeterReading,
     MeterReplaced,
     Part,
@@ -45,6 +47,8 @@ from analytics.usage import Usage, observe, stated_l
 REST_MS = 6 * HOUR_MS
 """With nothing new, an estimate is still made this often."""
 PART_OF_CAPACITY = 0.002
+BY_HAND = (DropTest, CartridgeFitted, BypassSet, CrossZero, KFactorSet, MeterReading)
+"""Facts that a person enters and wants to see acted on: each ends its step."""
 
 
 class HandReading(msgspec.Struct, frozen=True, kw_only=True):
@@ -131,7 +135,8 @@ def _next_edge(line: LineSetup, state: Weighing) -> int:
     total = np.cumsum(near)
     place = int(np.searchsorted(total, part_of_capacity_l(line) * line.pulses_per_l))
     full = int(state.draws.end_ms[place]) if place < len(total) else hour
-    return min(hour, max(full, state.step_ms + 1))
+    told = next((e.at_ms for e in state.events if isinstance(e, BY_HAND)), hour)
+    return min(hour, max(min(full, told), state.step_ms + 1))
 
 
 def part_of_capacity_l(line: LineSetup) -> float:

@@ -199,6 +199,20 @@ def test_the_turn_of_a_bypass_is_not_called_another_source() -> None:
     assert first.change == "bypass"
 
 
+def test_a_drop_test_moves_the_figure_at_once() -> None:
+    """The estimate that knows of a test is of the minute of the test, not of the next full hour."""
+    at = MONDAY_MS + 2 * DAY_MS + 11 * HOUR_MS + 7 * 60_000
+    test = DropTest(at_ms=at, event_id="t", point=Point.RAW, hardness_mmol_l=17 * DH)
+    found = run(hydrogen_line(), hourly(3), FITTED, REPORT, test, days=3)
+    place = next(i for i, e in enumerate(found) if e.at_ms == at)
+    before, after = found[place - 1], found[place]
+
+    assert before.raw_mmol_l is not None
+    assert after.raw_mmol_l is not None
+    assert after.raw_mmol_l.p50 > 1.05 * before.raw_mmol_l.p50
+    assert left(after)[1] < left(before)[1]
+
+
 def test_contradicting_drop_tests_leave_a_finite_figure() -> None:
     """Raw water of 5 and of 30 dH within a minute: no crash, no NaN."""
     tests = [
