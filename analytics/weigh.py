@@ -2,7 +2,8 @@
 
 A step ends at a full hour of UTC, where the litres of a five-hundredth of the capacity have passed
 or where a person entered a fact, whichever is first; never once a draw. So the answer is the same
-however the draws arrive. Litres count in every step; what the probes said is gathered and weighed in looks (`look.py`).
+however the draws arrive. Litres count in every step; what the probes said is gathered and weighed
+in looks (`look.py`).
 """
 
 from __future__ import annotations
