@@ -10,8 +10,9 @@ import msgspec
 
 from dashboards.fleet.api.operation import Operation
 from dashboards.fleet.api.problems import MEDIA_TYPE, TITLES
+from dashboards.fleet.api.questions import LARGEST
 from dashboards.fleet.api.table import EVERY, forms
-from dashboards.fleet.api.words import LARGEST, Problem
+from dashboards.fleet.api.words import Problem
 
 REF = "#/components/schemas/{name}"
 TELLS = """\

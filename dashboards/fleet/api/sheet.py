@@ -9,8 +9,8 @@ from typing import Any
 from dashboards.assets import asset_address
 from dashboards.fleet.api.described import TELLS, document, parameters, rights
 from dashboards.fleet.api.operation import ROOT, Operation
+from dashboards.fleet.api.questions import LARGEST
 from dashboards.fleet.api.table import EVERY
-from dashboards.fleet.api.words import LARGEST
 
 TRY = f"""\
 <p>For tools: <a href="{ROOT}/openapi.json">{ROOT}/openapi.json</a>. In a shell:</p>

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from dashboards.fleet.api import changing, joining, reading, work
+from dashboards.fleet.api import questions as q
 from dashboards.fleet.api import words as w
 from dashboards.fleet.api.operation import ROOT, Operation
 from dashboards.fleet.roles import ANYBODY, OFFICE, STAFF
@@ -29,35 +30,35 @@ def _change(method: str, path: str, says: str, answer: Any, do: Any, **more: Any
 
 OPERATIONS: tuple[Operation, ...] = (
     _read(f"{ROOT}/me", "Whom the token speaks for.", w.Me, reading.me),
-    _read(f"{ROOT}/sites", "Sites by number.", w.Page[w.Site], reading.sites, query=w.SitesAsked),
+    _read(f"{ROOT}/sites", "Sites by number.", w.Page[w.Site], reading.sites, query=q.SitesAsked),
     _read(SITE, "One site.", w.Site, reading.site),
     _read(
         f"{SITE}/rows",
         "Rows of one kind and line of a site within a span.",
         w.Page[w.Row],
         reading.rows,
-        query=w.RowsAsked,
+        query=q.RowsAsked,
     ),
     _read(
         f"{SITE}/events",
         "What people did at a site.",
         w.Page[w.Event],
         reading.events,
-        query=w.EventsAsked,
+        query=q.EventsAsked,
     ),
     _read(
         f"{ROOT}/lines",
         "Lines as they stand: litres and days left, with range.",
         w.Page[w.Line],
         reading.lines,
-        query=w.LinesAsked,
+        query=q.LinesAsked,
     ),
     _read(
         f"{ROOT}/due",
         "Lines that may ask for a visit, the gravest first.",
         w.Page[w.Due],
         work.due,
-        query=w.DueAsked,
+        query=q.DueAsked,
         who=STAFF,
         weight=WHOLE_FLEET,
     ),
@@ -66,7 +67,7 @@ OPERATIONS: tuple[Operation, ...] = (
         "Cartridges that the next weeks take.",
         w.Parts,
         work.parts,
-        query=w.PartsAsked,
+        query=q.PartsAsked,
         who=STAFF,
         weight=WHOLE_FLEET,
     ),
@@ -83,21 +84,21 @@ OPERATIONS: tuple[Operation, ...] = (
         "Alarms that are not normal now.",
         w.Page[w.Alarm],
         reading.alarms,
-        query=w.AlarmsAsked,
+        query=q.AlarmsAsked,
     ),
     _read(
         f"{ROOT}/cartridges",
         "Cartridges that serve or served, and what they delivered.",
         w.Page[w.Cartridge],
         reading.cartridges,
-        query=w.CartridgesAsked,
+        query=q.CartridgesAsked,
     ),
     _read(
         f"{ROOT}/doubts",
         "Data that contradict themselves or each other.",
         w.Page[w.Doubt],
         reading.doubts,
-        query=w.DoubtsAsked,
+        query=q.DoubtsAsked,
         who=STAFF,
     ),
     _read(
@@ -105,7 +106,7 @@ OPERATIONS: tuple[Operation, ...] = (
         "Stops of rounds.",
         w.Page[w.Visit],
         reading.visits,
-        query=w.VisitsAsked,
+        query=q.VisitsAsked,
         who=STAFF,
     ),
     _change(
@@ -114,7 +115,7 @@ OPERATIONS: tuple[Operation, ...] = (
         "Give a site these tags and no others.",
         w.Site,
         changing.put_tags,
-        body=w.Tags,
+        body=q.Tags,
         who=OFFICE,
     ),
     _change(
@@ -131,7 +132,7 @@ OPERATIONS: tuple[Operation, ...] = (
         "Plan a stop, at the end of its day.",
         w.Visit,
         changing.plan_visit,
-        body=w.NewVisit,
+        body=q.NewVisit,
         who=OFFICE,
         status=201,
     ),
@@ -141,7 +142,7 @@ OPERATIONS: tuple[Operation, ...] = (
         "Say how a stop went.",
         w.Visit,
         changing.settle_visit,
-        body=w.VisitChange,
+        body=q.VisitChange,
         who=STAFF,
     ),
 )
