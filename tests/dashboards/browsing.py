@@ -8,7 +8,7 @@ OVERLAPS = """
   for (const svg of document.querySelectorAll('main svg')) {
     const frame = svg.getBoundingClientRect();
     if (!frame.width || svg.classList.contains('defs')) continue;
-    const boxes = [...svg.querySelectorAll('text')]
+    const boxes = [...svg.querySelectorAll('text')].filter(t => t.getClientRects().length)
       .map(t => [t.textContent, t.getBoundingClientRect()]);
     boxes.forEach(([words, a], i) => {
       if (a.left < frame.left - 1 || a.right > frame.right + 1 || a.bottom > frame.bottom + 2)
