@@ -78,7 +78,7 @@ class Console:
         self._answers = answers
         self._again = again
         self._prepared = prepared
-        self._kept = Kept(records, now_ms)
+        self._kept = Kept(records)
 
     def endpoint(self, way: Way) -> Callable[[Request], object]:
         """What answers one way; whoever's role is not named with it is refused here."""

@@ -8,7 +8,6 @@ from urllib.parse import urlencode
 import msgspec
 from markupsafe import Markup
 
-from analytics.fleet.due import Need
 from analytics.samples import DAY_MS
 from dashboards.fleet.asked import Answer, Answers, Asked, Sheet
 from dashboards.fleet.paging import Pages, pages_of
@@ -27,10 +26,12 @@ from dashboards.fleet.standing import (
     Rounds,
     Stands,
     area_of,
+    is_new,
     ranked,
     rounds_of,
     start_of,
     told,
+    wants_a_visit,
 )
 from dashboards.fleet.table import Instant, csv_of
 from dashboards.page import Given
@@ -88,14 +89,15 @@ def page(asked: Asked) -> Answer:
     planned = visit_rows.planned(asked.connection, asked.when.today.isoformat())
     axis = _axis(asked, rounds)
     lines = line_rows.count_of(asked.connection, asked.sight, area)
-    go = [one for one in found if one.due.need is not Need.RIGHT]
+    go = [one for one in found if wants_a_visit(asked, one)]
+    new = sum(is_new(asked, one.row) for one in found)
     query = {"region": area.region, "tag": area.tag}
     chosen = {k: v for k, v in query.items() if v}
     when = asked.when
     view = DueView(
         sentence=_sentence(asked, go, rounds),
         bring=_bring(asked, go),
-        others=_others(asked, lines - len(go)),
+        others=_others(asked, lines - len(go) - new, new),
         area=", ".join(chosen.values()),
         region=area.region,
         tag=area.tag,
@@ -141,13 +143,19 @@ def _bring(asked: Asked, go: list[Ranked]) -> str:
     return asked.say("due.bring", what="; ".join(load)) if load else ""
 
 
-def _others(asked: Asked, number: int) -> str:
-    key = f"due.others.{asked.reader.language.counted(number)}"
-    return asked.say(key, n=number) if number > 0 else ""
+def _others(asked: Asked, right: int, new: int) -> str:
+    """How many lines more there are, and why nobody goes there."""
+    counts = {"others": right, "new": new}
+    return " ".join(
+        asked.say(f"due.{name}.{asked.reader.language.counted(number)}", n=number)
+        for name, number in counts.items()
+        if number > 0
+    )
 
 
 def _row(asked: Asked, one: Stands, axis: Axis, planned: dict[int, str]) -> DueRow:
-    row, sign = one.row, GLASSES[one.due.need]
+    row = one.row
+    sign = "unknown" if is_new(asked, row) else GLASSES[one.due.need]
     by, chance = by_words(asked, one), chance_words(asked, one)
     day = planned.get(row.site_no, "")
     return DueRow(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from typing import Any, TypeVar
@@ -27,11 +28,16 @@ class _Held(msgspec.Struct, frozen=True):
 
 
 class Kept:
-    """Answers by what was asked. `now_ms` says how old they are; any thread may use it."""
+    """Answers by what was asked; any thread may use it. `clock_ms` says how old they are: it goes
+    on whatever the clock of the sites does."""
 
-    def __init__(self, records: Records, now_ms: Callable[[], int]) -> None:
+    def __init__(
+        self,
+        records: Records,
+        clock_ms: Callable[[], int] = lambda: time.monotonic_ns() // 1_000_000,
+    ) -> None:
         self._records = records
-        self._now_ms = now_ms
+        self._now_ms = clock_ms
         self._turn = threading.Lock()
         self._held: OrderedDict[Hashable, _Held] = OrderedDict()
         self._making: dict[Hashable, threading.Lock] = {}

@@ -9,7 +9,6 @@ import msgspec
 
 from analytics.fleet.bring import Item
 from analytics.fleet.distance import Place, middle_of
-from analytics.fleet.due import Need
 from analytics.fleet.round import Day, Round, Stop, order_given, plan_round
 from dashboards.fleet.asked import Asked
 from dashboards.fleet.standing import (
@@ -21,6 +20,7 @@ from dashboards.fleet.standing import (
     stand,
     start_of,
     told,
+    wants_a_visit,
 )
 from firmware_bridge.fleet.records import line_rows, site_rows, visit_rows
 from firmware_bridge.fleet.records.line_rows import Area
@@ -93,7 +93,7 @@ def proposed(asked: Asked, day: date) -> Plan:
 def _gravest(asked: Asked, rounds: Rounds) -> list[Stands]:
     """Lines of the sites of the area that need somebody most; so many that some are left out."""
     found = [
-        one for one in ranked(asked, area_of(asked.query), rounds) if one.due.need is not Need.RIGHT
+        one for one in ranked(asked, area_of(asked.query), rounds) if wants_a_visit(asked, one)
     ]
     sites = list(dict.fromkeys(one.row.site_no for one in found))[: 3 * MOST_CONSIDERED]
     wanted = set(sites)

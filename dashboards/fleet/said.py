@@ -8,7 +8,7 @@ from analytics.fleet.bring import Item, Thing, packed
 from analytics.fleet.due import Need
 from analytics.samples import Spread
 from dashboards.fleet.asked import Asked
-from dashboards.fleet.standing import Stands
+from dashboards.fleet.standing import Stands, is_new
 from dashboards.phrases.numbers import EN_DASH
 from firmware_bridge.fleet.records.line_rows import LineRow
 
@@ -40,7 +40,7 @@ def reasons(asked: Asked, one: Stands) -> tuple[str, ...]:
     elif need is Need.DOUBT and not row.doubts and row.end_p50_ms is not None:
         told.append(asked.say("fleet.why.untrusted"))
     elif row.end_p50_ms is None:
-        told.append(asked.say("fleet.why.unknown"))
+        told.append(asked.say("fleet.why.new" if is_new(asked, row) else "fleet.why.unknown"))
     else:
         told.append(_left(asked, one))
     return tuple(told)

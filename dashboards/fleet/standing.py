@@ -22,6 +22,8 @@ EVERY_DAYS = 7
 """Days between two rounds of an area, where nobody says otherwise (common practice)."""
 MOST_ROUNDS = 7
 FURTHEST_DAYS = 400
+NEW_MS = 2 * DAY_MS
+"""A site's first figure may take so long (own choice)."""
 KEPT_MS = 1500
 """What sites say is on the lists within two seconds, this included."""
 
@@ -102,11 +104,25 @@ def _ranked(asked: Asked, connection: Connection, area: Area, rounds: Rounds) ->
         heard_by_ms=asked.now_ms - asked.house.silent_ms,
     )
     by_number = {row.line_no: row for row in rows}
-    return [
+    found = [
         Ranked(row=row, due=one, items=needed(one, row.medium, row.size))
         for one in _judged(asked, rows, rounds)
         for row in (by_number[one.line_no],)
     ]
+    return sorted(found, key=lambda one: is_new(asked, one.row))
+
+
+def is_new(asked: Asked, row: LineRow | LineStand) -> bool:
+    """Whether a line was heard of first so lately that its first figure is still on its way:
+    nobody is sent for the want of it."""
+    begun_ms = row.first_heard_ms
+    fresh = begun_ms is not None and asked.now_ms - begun_ms < NEW_MS
+    return fresh and row.estimate_ms is None and not row.alarm
+
+
+def wants_a_visit(asked: Asked, one: Ranked) -> bool:
+    """Whether somebody should go on the next round."""
+    return one.due.need is not Need.RIGHT and not is_new(asked, one.row)
 
 
 def told(asked: Asked, found: Sequence[Ranked]) -> list[Stands]:

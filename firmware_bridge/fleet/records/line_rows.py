@@ -43,6 +43,7 @@ class LineRow(msgspec.Struct, frozen=True, kw_only=True):
     latitude: float | None
     longitude: float | None
     heard_ms: int | None
+    first_heard_ms: int | None
     online: bool | None
     line_no: int
     line: str
@@ -104,7 +105,7 @@ class Area(msgspec.Struct, frozen=True, kw_only=True):
 
 _COLUMNS = [
     *(sites.c[n] for n in ("site_no", "site", "name", "region", "address", "latitude",
-                           "longitude", "heard_ms", "online")),
+                           "longitude", "heard_ms", "first_heard_ms", "online")),
     *(lines.c[n] for n in LineRow.__struct_fields__ if n in lines.c and n != "site_no"),
 ]  # fmt: skip
 

@@ -39,13 +39,14 @@ class LineStand(msgspec.Struct, frozen=True, kw_only=True):
     limit_ms: int | None
     trusted: bool | None
     heard_ms: int | None
+    first_heard_ms: int | None
     alarm: str = ""
     doubted: bool = False
 
 
 _NAMES = tuple(name for name in LineStand.__struct_fields__ if name not in ("alarm", "doubted"))
 _ENDS = ("estimate_ms", "end_p05_ms", "end_p50_ms", "end_p95_ms", "limit_ms", "heard_ms")
-_COLUMNS = [sites.c.heard_ms if name == "heard_ms" else lines.c[name] for name in _NAMES]
+_COLUMNS = [lines.c[name] if name in lines.c else sites.c[name] for name in _NAMES]
 
 
 def in_need(

@@ -338,3 +338,20 @@ async def test_records_that_do_not_answer_are_told_in_plain_words(fleet: Stock) 
     assert "The records do not answer just now." in answer.text
     assert "alarms" not in answer.text.replace("Alarms", "")
     assert "sqlite" not in answer.text.lower()
+
+
+async def test_nobody_is_sent_to_a_site_for_being_new(fleet: Stock) -> None:
+    """Its first figure is on its way; after two days without one somebody has to look."""
+    fleet.site("new", name="New One", days=None, first_heard_ms=NOW_MS - HOUR_MS)
+    fleet.site("past", name="Past One", days=-3.0)
+    async with signed_in(fleet.app(), "dispatcher") as client:
+        before = (await client.get("/due?next=2026-05-04")).text
+        plan = (await client.get("/round?day=2026-05-04")).text
+        fleet.now_ms += 2 * DAY_MS
+        after = (await client.get("/due?next=2026-05-05")).text
+
+    assert "One site needs a visit on Monday 4 May." in before
+    assert "One line is new: its first figure is on its way." in before
+    assert order_in(before, "Past One", "New One") == ["Past One", "New One"]
+    assert "New One" not in plan
+    assert "How much is left is not known." in after
