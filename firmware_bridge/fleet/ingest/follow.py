@@ -85,7 +85,7 @@ def follow(step: Step, told: Sequence[Told], there: dict[int, set[str]]) -> None
                 rows = each.rows if each.kind == "alarm" else (each.newest,)
                 for row in rows:
                     take_row(now, each.kind, row)
-        for summary in heard.nows.values():
+        for summary in (heard.nows[line] for line in heard.nows.keys() - heard.same):
             _summary(known, summary, kept, changed)
     _alarms(step, changed)
     serve(step, _estimates(grave))
@@ -118,7 +118,7 @@ def boxes_known(step: Step, numbers: Sequence[int]) -> Lines:
 def _touches_more(told: Told, there: dict[int, set[str]]) -> bool:
     """Whether more than the newest reading and draw of known lines changes."""
     known, fresh, heard = told
-    if heard.card is not None or heard.nows:
+    if heard.card is not None or heard.nows.keys() - heard.same:
         return True
     of_site = there.get(known.site_no, ())
     return any(each.kind not in QUICK or each.line not in of_site for each in fresh)

@@ -26,6 +26,7 @@ from firmware_bridge.fleet.ingest.rows import Fresh, chunk_of, fresh_rows
 from firmware_bridge.fleet.ingest.step import Known, Step, enter_sites
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.tables import sites
+from firmware_bridge.forward.payloads import Now
 from firmware_bridge.receiver.spans import Pair
 from firmware_bridge.receiver.words import Incoming
 
@@ -41,6 +42,10 @@ class Answer(msgspec.Struct, frozen=True):
     site: str
     up_to: int
     missing: list[Pair]
+
+
+Shown = tuple[str, int, tuple[int, ...]]
+"""Box, number of the estimate, numbers of the alarms' changes."""
 
 
 class Counts(msgspec.Struct):
@@ -69,6 +74,8 @@ class Keeper:
         self._thin_after_ms = round(readings_days * DAY_MS)
         self._sites: set[str] = set()
         self._lines: dict[int, set[str]] = {}
+        self._shown: dict[tuple[int, str], Shown] = {}
+        self._showing: dict[tuple[int, str], Shown] = {}
         self.counts = Counts()
 
     def take(self, messages: Sequence[Incoming], now_ms: int) -> list[Answer]:
@@ -80,8 +87,8 @@ class Keeper:
         try:
             return self._take(messages, now_ms)
         except StoreError as exc:
-            self._lines.clear()
-            self._sites.clear()
+            for remembered in (self._lines, self._sites, self._shown, self._showing):
+                remembered.clear()
             if isinstance(exc, StoreFailing):
                 raise
             if len(messages) == 1:
@@ -117,6 +124,8 @@ class Keeper:
             waiting = self._keep(step, known, heard)
             step.write(known.values())
         self._sites |= set(known)
+        self._shown |= self._showing
+        self._showing = {}
         self._count(len(messages), step)
         return [
             Answer(each.site, each.held.up_to, each.held.missing(SPANS_ASKED)) for each in waiting
@@ -142,10 +151,22 @@ class Keeper:
             if of_site.state == "adopted":
                 step.aside += said.refused
                 told.append((of_site, said))
+        for of_site, said in told:
+            self._same(of_site, said)
         recall_cards(step, [pair for pair in told if pair[0].site_no not in self._lines])
         fresh = [(each, self._rows(step, each, said), said) for each, said in told]
         follow(step, fresh, self._lines)
         return [each for each, said in told if each.new or said.batches or said.gone]
+
+    def _same(self, known: Known, said: Heard) -> None:
+        """Find the summaries that say nothing new but readings and draws; most do not."""
+        there = self._lines.get(known.site_no, ())
+        for line, told in said.nows.items():
+            shown = shown_by(told)
+            place = (known.site_no, line)
+            if line in there and self._shown.get(place) == shown:
+                said.same.add(line)
+            self._showing[place] = shown
 
     def _rows(self, step: Step, known: Known, said: Heard) -> list[Fresh]:
         there = self._lines.get(known.site_no)
@@ -178,6 +199,13 @@ class Keeper:
             step.write(())
         self.counts.put_aside += 1
         return []
+
+
+def shown_by(told: Now) -> Shown:
+    """What a summary shows, by the numbers of its rows; readings and draws left out."""
+    estimate = told.newest.get("estimate")
+    alarms = tuple(sorted(row.seq for row in told.alarms.values()))
+    return told.box, estimate.seq if estimate is not None else 0, alarms
 
 
 def _no_room(said: Heard) -> list[Refused]:

@@ -69,6 +69,8 @@ class Heard(msgspec.Struct):
     let_go: list[int] = []
     """Numbers of rows that were put aside: they need not come again."""
     newest_ms: int | None = None
+    same: set[str] = set()
+    """Lines whose summary has the estimate and alarms of the one before."""
 
     @property
     def speaks(self) -> bool:

@@ -20,7 +20,7 @@ from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.tables import chunks, doubts, held, sites
 from firmware_bridge.receiver.spans import Pair, Spans
 
-HEARD_EVERY_MS = 10_000
+HEARD_EVERY_MS = 30_000
 """The instant a site was heard at is written down this often at most."""
 MOST_UNKNOWN = 1000
 """So many sites may wait for a person to adopt them."""

@@ -59,7 +59,7 @@ def online(value: bool, site: str = SITE) -> list[Incoming]:
 
 def summary(*rows: OutRow, site: str = SITE) -> list[Incoming]:
     """The newest of each kind, out of turn."""
-    kinds = {row.kind: row for row in rows}
+    kinds = {f"alarm {row.words}" if row.kind == "alarm" else row.kind: row for row in rows}
     return incoming(*now_messages({rows[0].line_id: kinds}, PREFIX, site))
 
 

@@ -80,6 +80,12 @@ def test_summary_overtakes_rows_that_wait(records: Records, keeper: Keeper) -> N
     (line,) = all_of(records, lines)
     assert (line["days_left_p50"], line["reading_seq"], line["state"]) == (2.0, 901, "high")
     assert all_of(records, held)[0]["up_to"] == 2
+    keeper.take(summary(*late[:1], reading(950), late[2]), NOW_MS)
+    (line,) = all_of(records, lines)
+    assert (line["days_left_p50"], line["reading_seq"], line["state"]) == (2.0, 950, "high")
+    keeper.take(summary(*late[:1], reading(951), alarm(960, "normal")), NOW_MS)
+    (line,) = all_of(records, lines)
+    assert (line["reading_seq"], line["state"]) == (951, "well")
 
 
 def test_alarms_are_listed_until_they_are_normal(records: Records, keeper: Keeper) -> None:
