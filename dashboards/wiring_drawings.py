@@ -100,7 +100,7 @@ def probe(say: Say, pins: tuple[str, ...], ohms: tuple[str, ...], back: str, adc
 def others(say: Say, thermometer: str, turbine: str) -> Markup:
     """A thermometer with its pull-up, and a turbine."""
     pieces = [rect("day-box", 4, 10, 92, 226), text(50, 130, say("wiring.board"), "mid")]
-    for y, words in ((32, "3.3 V"), (66, thermometer), (100, "GND")):
+    for y, words in ((32, say("wiring.supply")), (66, thermometer), (100, "GND")):
         pieces += [text(90, y + 5, words, "end-at"), line("wire", 96, y, 214, y)]
     pieces += [
         rect("plain-box", 214, 20, 112, 92),
@@ -110,7 +110,7 @@ def others(say: Say, thermometer: str, turbine: str) -> Markup:
         line("wire", 140, 60, 140, 66),
         _dot(140, 32),
         _dot(140, 66),
-        text(152, 54, "4.7 kΩ", "dim"),
+        text(152, 54, say("wiring.pull-up"), "dim"),
     ]
     for y, words in ((150, "5 V"), (184, turbine), (218, "GND")):
         pieces += [text(90, y + 5, words, "end-at"), line("wire", 96, y, 214, y)]

@@ -66,6 +66,8 @@ LANGUAGE = Language(
         ),
         weekdays_short=("Mo", "Di", "Mi", "Do", "Fr", "Sa", "So"),
         day="{n}.",
+        day_month="{day}\u00a0{month}",
+        day_month_year="{day}\u00a0{month} {year}",
         weekday_date="{weekday}, {date}",
         weekday_clock="{weekday}, {clock}",
         now="jetzt",

@@ -298,7 +298,7 @@ TEXTS = {
     "paper.handover.plane": "Zielbereich",
     "paper.handover.plane-said": "Gesamthärte nach rechts, Säurekapazität nach oben. Klammern: der "
     "Zielbereich. Quadrat: Rohwasser, einen Tropfen breit. Perle: das Wasser der Maschine.",
-    "paper.handover.settings": "Einstellungen",
+    "paper.handover.settings": "Einstellung",
     "paper.handover.checks": "Prüfungen",
     "paper.handover.sign": "Zeichen",
     "paper.handover.result": "Ergebnis",

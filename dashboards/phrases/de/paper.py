@@ -9,7 +9,7 @@ TEXTS = {
     "paper.lead": "Protokolle und Berichte zum Drucken, Unterschreiben und Aufheben.",
     "paper.page": "Seite {n} von {m}",
     "paper.program": "LastLitre {version}",
-    "paper.made": "erstellt {moment}",
+    "paper.made": "erstellt am {moment}",
     "paper.foot": "Eine Schätzung ist kein Test: Machen Sie einen Tropfentest vor jeder "
     "Entscheidung, die eine Maschine kosten kann.",
     "paper.pdf": "PDF",

@@ -96,7 +96,7 @@ PLANE = {
     "plane.raw-stays": "roh, wie es ist",
     "plane.bed": "nur Bett",
     "plane.flecks": "Flecken: Kalk",
-    "plane.blended": "verschnitten mit {share}",
+    "plane.blended": "Verschnitt {share}",
     "plane.treated": "aufbereitet",
 }
 

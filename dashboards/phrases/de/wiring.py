@@ -74,8 +74,10 @@ TEXTS = {
     "wiring.rest-note": "Thermometer und Turbinen",
     "wiring.rest-drawn": "Ein Eindraht-Thermometer an Versorgung, Daten und Masse, mit einem "
     "Widerstand von Daten zu Versorgung. Eine Turbine an Versorgung, Impuls und Masse.",
-    "wiring.cell": "Messzelle",
+    "wiring.cell": "Zelle",
     "wiring.thermometer": "Thermometer",
+    "wiring.supply": "3,3\u00a0V",
+    "wiring.pull-up": "4,7\u00a0kΩ",
     "wiring.turbine": "Turbine",
     "wiring.rest.1": "Digitale Eindraht-Thermometer mit 12\u202fBit, jedes an eigenem Anschluss, "
     "damit ein gebrochenes Kabel nur eines verstummen lässt und keines mit dem anderen verwechselt "

@@ -70,6 +70,8 @@ TEXTS = {
     "data to supply. A turbine on supply, pulse and ground.",
     "wiring.cell": "cell",
     "wiring.thermometer": "thermometer",
+    "wiring.supply": "3.3 V",
+    "wiring.pull-up": "4.7 kΩ",
     "wiring.turbine": "turbine",
     "wiring.rest.1": "One-wire digital thermometers of 12 bits, each on its own pin, so that a "
     "broken cable silences one of them only and none can be taken for the other.",
