@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import shutil
 import socket
 import subprocess
@@ -27,6 +28,7 @@ from firmware_bridge.fleet.records.tables import held, sites
 from firmware_bridge.fleet.virtual.plans import SitePlan, plans
 from firmware_bridge.fleet.virtual.sites import COMPANY, Job
 from firmware_bridge.forward.broker import MqttOptions
+from firmware_bridge.thrift import ALGEBRA_THREADS
 
 SPEED: Final = 900.0
 """A quarter of an hour a second: a day in a minute and a half."""
@@ -39,14 +41,26 @@ NO_BROKER: Final = "Install it: apt-get install mosquitto (any system's package 
 
 
 class VirtualFleet:
-    """Use it as `with VirtualFleet(folder) as fleet`; `keep_pace` moves its clock."""
+    """It works in `with fleet.running()`; `keep_pace` moves its clock."""
 
-    def __init__(self, folder: Path, *, speed: float = SPEED, seed: int = 1, count: int = 50):
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        speed: float = SPEED,
+        seed: int = 1,
+        count: int = 50,
+        most_days: int = 90,
+        broker: str = "mosquitto",
+    ) -> None:
+        """Nothing runs yet. Raises StoreError where the records cannot be opened."""
         self.plans = plans(seed, count)
         self.begin_ms = time.time_ns() // 1_000_000
         self.clock = VirtualClock(self.begin_ms, 0.0)
         self._speed = speed
         self._seed = seed
+        self._most_days = most_days
+        self._broker = broker
         self._folder = folder
         self._port = _free_port()
         self._reached = [0] * PROCESSES
@@ -69,7 +83,7 @@ class VirtualFleet:
     @contextmanager
     def running(self) -> Iterator[None]:
         """Broker, fleet and sites, until the end."""
-        with _broker(self._folder, self._port), self.fleet:
+        with _broker(self._broker, self._folder, self._port), self.fleet:
             self._enter_sites()
             try:
                 for number in range(PROCESSES):
@@ -78,6 +92,8 @@ class VirtualFleet:
             finally:
                 for process in self._processes:
                     _end(process)
+                    if process.stdout is not None:
+                        process.stdout.close()
 
     async def keep_pace(self, stop: asyncio.Event) -> None:
         """Move the clock on, but never far ahead of the sites; tell them what time it is."""
@@ -110,11 +126,14 @@ class VirtualFleet:
                 self._reached[number] = int(line)
 
     def _start(self, number: int) -> subprocess.Popen[str]:
-        mine = tuple(plan.number for plan in self.plans)[number::PROCESSES]
+        alike = sorted(self.plans, key=lambda plan: (plan.kind.medium, plan.region, plan.number))
+        share = -(-len(alike) // PROCESSES)  # those alike share the curves of their beds
+        mine = tuple(plan.number for plan in alike[number * share : (number + 1) * share])
         job = Job(
             seed=self._seed,
             numbers=mine,
             begin_ms=self.begin_ms,
+            most_days=self._most_days,
             broker_port=self._port,
             folder=str(self._folder),
         )
@@ -126,6 +145,8 @@ class VirtualFleet:
                 stdout=subprocess.PIPE,
                 stderr=log,
                 text=True,
+                env={ALGEBRA_THREADS: "1"} | os.environ,
+                start_new_session=True,  # Ctrl-C is for us; they end when their input does
             )
         assert process.stdin is not None
         process.stdin.write(msgspec.json.encode(job).decode() + "\n")
@@ -164,12 +185,12 @@ def _tags(plan: SitePlan) -> list[str]:
 
 
 @contextmanager
-def _broker(folder: Path, port: int) -> Iterator[None]:
+def _broker(name: str, folder: Path, port: int) -> Iterator[None]:
     """A broker of our own for the demonstration, on this machine only."""
-    program = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
+    program = shutil.which(name) or shutil.which(name, path="/usr/sbin")
     if program is None:
         raise LinkError(
-            "The demonstration of a fleet needs the MQTT broker mosquitto on this machine.",
+            f"The demonstration of a fleet needs the MQTT broker {name}, which is not here.",
             NO_BROKER,
         )
     settings = folder / "broker.conf"
@@ -178,7 +199,9 @@ def _broker(folder: Path, port: int) -> Iterator[None]:
         "max_queued_messages 20000\nset_tcp_nodelay true\nlog_type error\n"
     )
     with (folder / "broker.log").open("w") as log:
-        process = subprocess.Popen([program, "-c", str(settings)], stdout=log, stderr=log)
+        process = subprocess.Popen(
+            [program, "-c", str(settings)], stdout=log, stderr=log, start_new_session=True
+        )
     try:
         _wait_for(port, process, folder / "broker.log")
         yield

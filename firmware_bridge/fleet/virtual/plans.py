@@ -153,7 +153,7 @@ def _plan(number: int, name: str, chance: random.Random) -> SitePlan:
         bypass_true=max(bypass + chance.gauss(0.0, 0.02), 0.01) if bypass else 0.0,
         litres_a_day=chance.uniform(14.0, 30.0) * (1.6 if fault == "busy" else 1.0),
         pair=chance.random() < 0.7,
-        days=chance.randint(20, 60) if chance.random() < 0.5 else chance.randint(60, 100),
+        days=chance.randint(15, 45) if chance.random() < 0.6 else chance.randint(45, 90),
         changes_at=tuple(early),
         gives=gives,
         closed_weekday=chance.choice((0, 6, 6, 9)),

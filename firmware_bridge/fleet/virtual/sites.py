@@ -21,7 +21,7 @@ import msgspec
 import numpy as np
 
 from analytics.pipeline import Block, LineState, advance, start
-from analytics.samples import DAY_MS, HOUR_MS
+from analytics.samples import DAY_MS, HOUR_MS, AnyEvent, Rows, join_rows, no_rows
 from analytics.setup import Limits, LineSetup, LocalTime, SiteSetup
 from firmware_bridge.fleet.virtual.cafe_days import CafeDays, Course, DayOfRows
 from firmware_bridge.fleet.virtual.plans import SitePlan, plans
@@ -37,17 +37,21 @@ from firmware_bridge.thrift import hold_little
 COMPANY: Final = "Northgate Water Care"
 SILENT_FOR_DAYS: Final = 6
 """Days before the beginning at which the silent site has said its last."""
+DAYS_AT_ONCE: Final = 4
+"""Days of history that are lived and kept in one piece."""
 LEAST_MS: Final = 2 * HOUR_MS
 """A site lives at least so long at once."""
 UNHURRIED: Final = Pace(poll_s=0.5, linger_s=1.0, now_every_s=5.0)
 
 
 class Job(msgspec.Struct, frozen=True, kw_only=True):
-    """Which sites, from when, to which broker; `folder` is where their files are."""
+    """Which sites, from when, to which broker; `folder` is where their files are. They have lived
+    `most_days` at most before it begins."""
 
     seed: int
     numbers: tuple[int, ...]
     begin_ms: int
+    most_days: int
     broker_port: int
     folder: str
 
@@ -78,12 +82,13 @@ class LivingSite:
     def __init__(self, plan: SitePlan, job: Job) -> None:
         self.plan = plan
         self.setup = setup_of(plan)
-        self.lived_ms = (job.begin_ms - plan.days * DAY_MS) // DAY_MS * DAY_MS
+        self.lived_ms = (job.begin_ms - min(plan.days, job.most_days) * DAY_MS) // DAY_MS * DAY_MS
         self.store = Store.open(Path(job.folder) / f"{plan.site_id}.sqlite", site_id=plan.site_id)
         self._last_ms = (
             job.begin_ms - SILENT_FOR_DAYS * DAY_MS if plan.fault == "silent" else 1 << 60
         )
-        self._days = CafeDays(plan)
+        self._shift_ms = 5 * HOUR_MS if plan.fault == "clock" else 0
+        self._days = CafeDays(plan, self._shift_ms)
         self._line = self.setup.lines[0]
         self._state: LineState = start(self._line, plan.number)
         self._course = Course()
@@ -93,33 +98,37 @@ class LivingSite:
         self._fitted = ""
 
     def live(self, until_ms: int) -> None:
-        """Live a day at most, and not beyond `until_ms`; what came is on the disk then."""
+        """Live some days at most, and not beyond `until_ms`; what came is on the disk then."""
+        begin = self.lived_ms
+        rows, events = no_rows(), list[AnyEvent]()
+        while self.lived_ms < min(until_ms, begin + DAYS_AT_ONCE * DAY_MS):
+            more, told = self._piece(until_ms)
+            rows, events = join_rows(rows, more), events + told
+        if begin < self._last_ms:
+            self._keep(begin, rows, tuple(events))
+
+    def _piece(self, until_ms: int) -> tuple[Rows, list[AnyEvent]]:
+        """What comes up to the next midnight, or to `until_ms`."""
         begin = self.lived_ms
         midnight = begin // DAY_MS * DAY_MS
-        end = min(midnight + DAY_MS, until_ms)
+        self.lived_ms = end = min(midnight + DAY_MS, until_ms)
         day = self._day_of(midnight)
-        places = np.flatnonzero((day.rows.at_ms >= begin) & (day.rows.at_ms < end))
-        events = tuple(e for e in day.events if begin <= e.at_ms < end)
+        events = [event for event in day.events if begin <= event.at_ms < end]
         if not self._begun:
             self._begun = True
-            events = (*self._days.first_facts(begin + 6 * HOUR_MS), *events)
-        rows = day.rows.pick(places)
-        self.lived_ms = end
-        if begin >= self._last_ms:
-            return
-        shift = 5 * HOUR_MS if self.plan.fault == "clock" else 0
-        step = advance(
-            self._line,
-            LocalTime(),
-            self.plan.number,
-            self._state,
-            Block(end_ms=end + shift, rows=rows, events=events),
-        )
+            events = [*self._days.first_facts(begin + 6 * HOUR_MS), *events]
+        at_ms = day.rows.at_ms - self._shift_ms
+        return day.rows.pick(np.flatnonzero((at_ms >= begin) & (at_ms < end))), events
+
+    def _keep(self, begin: int, rows: Rows, events: tuple[AnyEvent, ...]) -> None:
+        """The real path: pipeline, then store."""
+        block = Block(end_ms=self.lived_ms + self._shift_ms, rows=rows, events=events)
+        step = advance(self._line, LocalTime(), self.plan.number, self._state, block)
         self._state = step.state
         cartridge = step.state.weighing.cartridge_id
-        nothing = np.full(len(rows), NO_FRAME, dtype=np.int64)
+        unnumbered = np.full(len(rows), NO_FRAME, dtype=np.int64)
         taken = Taken(
-            line_id="bar", rows=rows, boot_id=1, uptime_ms=rows.at_ms - begin, frame_seq=nothing
+            line_id="bar", rows=rows, boot_id=1, uptime_ms=rows.at_ms - begin, frame_seq=unnumbered
         )
         batch = Batch(
             readings=(taken,) if len(rows) else (),
