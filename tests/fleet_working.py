@@ -18,7 +18,7 @@ from tests.peers import PATIENCE_S
 
 KEEN = WorkerPace(
     wait_s=0.05, linger_s=0.02, look_s=0.1, gap_wait_s=0.3, ask_every_s=0.3, longest_wait_s=0.3,
-    greet_again_s=0.5,
+    greet_s=0.1, greet_again_s=0.5,
 )  # fmt: skip
 """Asks soon for what it misses, so that a test need not wait."""
 

@@ -46,10 +46,11 @@ class WorkerPace(GapPace, frozen=True, kw_only=True):
     """How often, in seconds; how much one site may say."""
 
     wait_s: float = 0.5
-    linger_s: float = 0.25
+    linger_s: float = 0.4
     """A step waits so long for company: few large steps cost less than many small ones."""
     look_s: float = 1.0
-    """How often to look for gaps and for sites that were adopted."""
+    greet_s: float = 3.0
+    """How often to look for gaps, and for sites that were adopted."""
     greet_again_s: float = 30.0
     longest_wait_s: float = 15.0
     allowance: Allowance = Allowance()
@@ -80,6 +81,7 @@ class Worker:
         self._gaps = Gaps(pace)
         self._greeted: dict[str, float] = {}
         self._look_at_s = 0.0
+        self._greet_at_s = 0.0
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self.run, name="ingest", daemon=True)
 
@@ -154,17 +156,31 @@ class Worker:
         self._gate.sweep(now_s)
         if shut := self._gate.newly_shut():
             self.keeper.shut_out(shut, self._now_ms(), self._pace.allowance.shut_s)
-        prefix = self._options.topic_prefix
+        if due := self._gaps.due(now_s):
+            self._ask(line, due, now_s)
+        if now_s >= self._greet_at_s:
+            self._greet_at_s = now_s + self._pace.greet_s
+            self._greet(line, now_s)
+
+    def _ask(self, line: Line, due: list[str], now_s: float) -> None:
+        """Ask sites for what they still owe; another worker may have had it meanwhile."""
         with self._records.read() as connection:
-            missing = still_missing(self._records, connection, self._gaps.due(now_s))
+            missing = still_missing(self._records, connection, due)
+        for site in due:
+            if site not in missing:
+                self._gaps.forget(site)
+            elif self._gaps.look(site, missing[site], now_s):
+                told = wanted_message(site, self._options.topic_prefix, missing[site])
+                line.publish(told, qos=1)
+
+    def _greet(self, line: Line, now_s: float) -> None:
+        """Tell sites that were adopted, and of which nothing is held, that somebody listens."""
+        with self._records.read() as connection:
             adopted = newly_adopted(connection)
-        for site, spans in missing.items():
-            if self._gaps.look(site, spans, now_s):
-                line.publish(wanted_message(site, prefix, spans), qos=1)
         for site in adopted:
             if now_s - self._greeted.get(site, -1e9) >= self._pace.greet_again_s:
                 self._greeted[site] = now_s
-                line.publish(durable_message(site, prefix, 0))
+                line.publish(durable_message(site, self._options.topic_prefix, 0))
 
     def _admits(self, topic: str) -> bool:
         return self._gate.admits(site_of(topic, self._options.topic_prefix), time.monotonic())
