@@ -128,9 +128,10 @@ def _as_text(name: str, rows: Rows, reader: Reader) -> str:
     facts = facts_of(name, rows, round(time.time() * 1000))
     pulses = "-" if facts["pulses"] is None else str(facts["pulses"])
     rate = "-" if facts["rows_a_minute"] is None else f"{facts['rows_a_minute']:.4g}"
+    rate, outlet, inlet = map(reader.decimal, (rate, _side(facts, "outlet"), _side(facts, "inlet")))
     return (
-        f"{_clock(facts['at_ms'] / 1000.0):8}  {name:12}  {_side(facts, 'outlet'):20}  "
-        f"{_side(facts, 'inlet'):20}  {pulses:>7}  {facts['age_s']:>4.0f} s  {rate:>8}  "
+        f"{_clock(facts['at_ms'] / 1000.0):8}  {name:12}  {outlet:20}  "
+        f"{inlet:20}  {pulses:>7}  {facts['age_s']:>4.0f} s  {rate:>8}  "
         f"{', '.join(reader.say(f'watch.{code}') for code in facts['quality'])}"
     )
 

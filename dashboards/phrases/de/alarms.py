@@ -18,26 +18,26 @@ HARDNESS = {
     "alarm.breakthrough.do": "Machen Sie einen Tropfentest vom Wasser der Maschine und wechseln "
     "Sie die Kartusche.",
     "alarm.capacity-low": "Die Kartusche geht zu Ende: Planen Sie den Wechsel.",
-    "alarm.capacity-low.figures": "Noch etwa {left}, Tage: {days}.",
+    "alarm.capacity-low.figures": "Noch etwa {left}, in Tagen {days}.",
     "alarm.capacity-low.cause": "Sie hat das meiste aufgenommen, was sie aufnehmen kann.",
     "alarm.capacity-low.consequence": "In höchstens einigen Wochen wird das Wasser hart.",
     "alarm.capacity-low.do": "Legen Sie die nächste Kartusche bereit und legen Sie den Tag des "
     "Wechsels fest.",
     "alarm.change-now": "Wechseln Sie jetzt die Kartusche.",
-    "alarm.change-now.figures": "Noch etwa {left}, Tage: {days}.",
+    "alarm.change-now.figures": "Noch etwa {left}, in Tagen {days}.",
     "alarm.change-now.cause": "Von ihr ist kaum noch etwas übrig.",
     "alarm.change-now.consequence": "In höchstens einigen Tagen wird das Wasser hart.",
     "alarm.change-now.do": "Wechseln Sie die Kartusche heute oder morgen, oder rufen Sie die "
     "Servicefirma.",
     "alarm.time-limit-near": "Die Einsatzzeit der Kartusche ist bald um.",
-    "alarm.time-limit-near.figures": "Tage, die sie noch bleiben darf: {days}.",
+    "alarm.time-limit-near.figures": "Restzeit in Tagen: {days}.",
     "alarm.time-limit-near.cause": "Eine Kartusche ist nach ihren Monaten zu wechseln, auch wenn "
     "sie wenig gebraucht wurde.",
     "alarm.time-limit-near.consequence": "In einer alten Kartusche können Keime wachsen.",
     "alarm.time-limit-near.do": "Legen Sie die nächste Kartusche bereit und legen Sie den Tag des "
     "Wechsels fest.",
     "alarm.time-limit": "Die Kartusche ist zu lange im Einsatz.",
-    "alarm.time-limit.figures": "Tage, seit denen sie zu wechseln war: {days}.",
+    "alarm.time-limit.figures": "Überfällig, in Tagen: {days}.",
     "alarm.time-limit.cause": "Ihre Monate sind um, auch wenn sie wenig gebraucht wurde.",
     "alarm.time-limit.consequence": "In einer alten Kartusche können Keime wachsen.",
     "alarm.time-limit.do": "Wechseln Sie die Kartusche.",
