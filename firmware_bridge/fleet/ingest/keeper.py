@@ -101,7 +101,10 @@ class Keeper:
         """These sites said far too much: nobody listens to them for a while, and it is told."""
         with self._records.begin() as connection:
             step = Step(self._records, connection, now_ms)
-            for known in step.lock(names).values():
+            there = step.lock(names)
+            reason = "it says far too much and is not listened to for a while"
+            step.aside += [Refused(n, n, reason, b"") for n in names if n not in there]
+            for known in there.values():
                 until_ms = now_ms + round(for_s * 1000)
                 here = sites.c.site_no == known.site_no
                 connection.execute(update(sites).where(here).values(muted_until_ms=until_ms))

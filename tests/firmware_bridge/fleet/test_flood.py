@@ -18,6 +18,7 @@ from firmware_bridge.forward.sink import SiteCard
 from firmware_bridge.forward.sinks import mqtt
 from tests import peers
 from tests.firmware_bridge.fleet.sites_speak import PREFIX, all_of, kept
+from tests.firmware_bridge.fleet.sites_speak import card as introduced
 from tests.firmware_bridge.forward.outbox import ListOutbox, forwarder, readings, running, until
 from tests.stream_faults import options
 
@@ -32,6 +33,8 @@ def shout(port: int, messages: int) -> None:
     client = Client(CallbackAPIVersion.VERSION2, client_id="loud")
     client.connect("127.0.0.1", port)
     client.loop_start()
+    (card,) = introduced("loud")
+    client.publish(card.topic, card.payload, 1).wait_for_publish(peers.PATIENCE_S)
     for number in range(messages):
         client.publish(f"{PREFIX}/v1/loud/line-{number}/readings", b"{}" * 50, 0)
     client.publish(f"{PREFIX}/v1/loud/end/readings", b"{}", 1).wait_for_publish(peers.PATIENCE_S)
