@@ -40,7 +40,8 @@ SAYS_NOTHING: Final = 0.97
 class Served(msgspec.Struct, frozen=True, kw_only=True):
     """A cartridge that served: what it delivered, in mmol of the hardness its rating counts.
 
-    `delivered` is up to its end where `reached_end`, else up to its removal. `rated_mmol` is the
+    `delivered` is up to its end where `reached_end`, else up to its removal (a lower bound); or,
+    where `believed`, what the site thinks it holds in all, which needs no end. `rated_mmol` is the
     same for all cartridges of a kind. `stated_mmol` and `stated_sd` are what the site was told to
     expect, relative (a rating, or a prior learnt earlier): it went into the range before anything
     was measured and is taken out again, lest the fleet learns from itself. Without a `stated_sd`
@@ -53,6 +54,7 @@ class Served(msgspec.Struct, frozen=True, kw_only=True):
     rated_mmol: float
     delivered: Spread
     reached_end: bool
+    believed: bool = False
     stated_mmol: float | None = None
     stated_sd: float | None = None
 
@@ -106,7 +108,7 @@ def learn(served: Sequence[Served], rng: np.random.Generator, sweeps: int = SWEE
         np.array([regions.index(each.region) for each, _ in told]),
         np.array([y for _, (y, _) in told]),
         np.array([sd for _, (_, sd) in told]),
-        np.array([not each.reached_end for each, _ in told]),
+        np.array([not (each.reached_end or each.believed) for each, _ in told]),
         rng,
         sweeps,
     )
@@ -134,7 +136,7 @@ def evidence_of(cartridge: Served) -> tuple[float, float] | None:
         return None
     y = math.log(middle / cartridge.rated_mmol)
     sd = max(math.log(high / max(low, 0.01 * middle)) / (2.0 * Z95), 1e-3)
-    if cartridge.stated_sd is None or not cartridge.reached_end:
+    if cartridge.stated_sd is None or not (cartridge.reached_end or cartridge.believed):
         return y, sd
     stated = cartridge.stated_mmol or cartridge.rated_mmol
     before = math.log(stated / cartridge.rated_mmol) + FIELD_LN

@@ -11,7 +11,8 @@ from __future__ import annotations
 import csv
 import io
 import math
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 import msgspec
 import numpy as np
@@ -108,17 +109,25 @@ def served_by(connection: Connection) -> list[tuple[tuple[str, str], Served]]:
             kind=msgspec.json.encode(kind).decode(),
             region=row["region"],
             rated_mmol=rated[kind],
-            delivered=Spread(
-                p05=row["delivered_mmol_p05"],
-                p50=row["delivered_mmol_p50"],
-                p95=row["delivered_mmol_p95"],
-            ),
+            delivered=_told(row),
             reached_end=row["reached_end"],
+            believed=row["holds_mmol_p50"] is not None,
             stated_mmol=row["capacity_mmol"],
             stated_sd=RATED_SD if stated_sd is None else stated_sd,
         )
         found.append((kind, served))
     return found
+
+
+def _told(row: Mapping[str, Any]) -> Spread:
+    """What the site tells of a cartridge, in mmol: what it believes it holds, else what went in.
+
+    Belief serves also where the end was not reached: who changes a cartridge does so because the
+    end is near, and the front that is seen coming says more than that it has not come yet.
+    """
+    which = "holds" if row["holds_mmol_p50"] is not None else "delivered"
+    p05, p50, p95 = (row[f"{which}_mmol_{point}"] for point in ("p05", "p50", "p95"))
+    return Spread(p05=p05, p50=p50, p95=p95)
 
 
 def as_csv(taught: Taught) -> str:

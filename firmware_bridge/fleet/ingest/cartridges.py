@@ -119,7 +119,7 @@ def _delivered(site_no: int, line: str, row: BatchRow) -> dict[str, Any]:
     }  # fmt: skip
     middle, used = numbers.get("capacity_share_p50"), numbers.get("used_share_p50", 0.0)
     for quantile in ("p05", "p50", "p95"):
-        share = numbers.get(f"capacity_share_{quantile}")
+        share = found[f"holds_{quantile}"] = numbers.get(f"capacity_share_{quantile}")
         if not reached and middle is not None:
             share = middle * used * TAKEN_UP[quantile]
         found[f"share_{quantile}"] = share
@@ -142,6 +142,9 @@ _SERVES = (
     )
     .values(
         litres=bindparam("passed"), reached_end=bindparam("reached"),
+        holds_mmol_p05=cartridges.c.capacity_mmol * bindparam("holds_p05", type_=Float),
+        holds_mmol_p50=cartridges.c.capacity_mmol * bindparam("holds_p50", type_=Float),
+        holds_mmol_p95=cartridges.c.capacity_mmol * bindparam("holds_p95", type_=Float),
         delivered_mmol_p05=cartridges.c.capacity_mmol * bindparam("share_p05", type_=Float),
         delivered_mmol_p50=cartridges.c.capacity_mmol * bindparam("share_p50", type_=Float),
         delivered_mmol_p95=cartridges.c.capacity_mmol * bindparam("share_p95", type_=Float),

@@ -230,6 +230,11 @@ cartridges = Table(  # each cartridge that served: the data fleet learning rests
     Column("delivered_mmol_p05", Float),
     Column("delivered_mmol_p50", Float),
     Column("delivered_mmol_p95", Float),
+    # what the site believes it holds in all, as its newest estimate has it: the front that is seen
+    # coming and the end that did not come yet are in it, and the rating it began with
+    Column("holds_mmol_p05", Float),
+    Column("holds_mmol_p50", Float),
+    Column("holds_mmol_p95", Float),
     Column("reached_end", Boolean, nullable=False, default=False),
     UniqueConstraint("site_no", "line", "fitted_ms"),
 )

@@ -62,11 +62,11 @@ class Kind(msgspec.Struct, frozen=True):
 
 
 KINDS: Final = (
-    Kind("hydrogen", "3", 7_000.0, 0.80, 6),
-    Kind("hydrogen", "5", 11_000.0, 0.96, 5),
-    Kind("mixed", "3", 6_500.0, 0.92, 4),
-    Kind("magnesium", "5", 7_500.0, 1.02, 3),
-    Kind("sodium", "2", 8_000.0, 0.88, 3),
+    Kind("hydrogen", "3", 10_500.0, 0.80, 6),
+    Kind("hydrogen", "5", 16_000.0, 0.96, 5),
+    Kind("mixed", "3", 9_500.0, 0.92, 4),
+    Kind("magnesium", "5", 11_000.0, 1.02, 3),
+    Kind("sodium", "2", 11_500.0, 0.88, 3),
 )
 FIRST: Final = (
     "Net", "Quay", "Lantern", "Pier", "Harbour", "Rope", "Tide", "Anchor", "Gull", "Salt", "Mast",

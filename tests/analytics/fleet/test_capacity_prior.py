@@ -138,6 +138,28 @@ def test_cartridges_taken_out_early_do_not_pull_the_figure_down() -> None:
     assert (right.ended, right.taken_early) == (20, 30)
 
 
+def test_a_belief_counts_as_measured_though_the_end_was_not_reached() -> None:
+    """Changed in good time, the front in sight: 80 %, not "more than 80 %"; 50 times the rating
+    said again says nothing."""
+    seen = [
+        msgspec.structs.replace(each, believed=True, stated_sd=0.10)
+        for share in np.linspace(0.76, 0.84, 30).tolist()
+        for each in (served("a", "here", share, sd=0.02, ended=False),)
+    ]
+    unseen = msgspec.structs.replace(
+        served("a", "here", 0.98, sd=math.hypot(0.10, YIELD_SD), ended=False),
+        believed=True,
+        stated_sd=0.10,
+    )
+
+    found = learn([*seen, *[unseen] * 50], np.random.default_rng(5))
+
+    prior = found.of("a", "here")
+    assert prior is not None
+    assert prior.share.p50 == pytest.approx(0.8, abs=0.03)
+    assert (prior.ended, prior.taken_early, found.left_out) == (0, 30, 50)
+
+
 def test_cartridges_that_outlast_their_rating_raise_it_though_none_ended() -> None:
     """All were taken out, all had delivered more than their rating by then."""
     out = [served("a", "here", 1.2, ended=False) for _ in range(12)]

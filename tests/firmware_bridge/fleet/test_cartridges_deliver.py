@@ -54,6 +54,8 @@ def test_before_its_end_a_cartridge_has_delivered_what_is_used_of_it(
 
     reached, low, middle, high = delivered(records)
 
+    (one,) = all_of(records, cartridges)
+    assert one["holds_mmol_p50"] == pytest.approx(0.9 * RATED)
     assert not reached
     assert middle == pytest.approx(0.45 * RATED)
     assert 0.4 * RATED < low < middle < high < 0.5 * RATED
