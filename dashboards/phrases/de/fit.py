@@ -81,7 +81,7 @@ TEXTS = {
     "fit.probe.outlet": "Ausgangssonde",
     "fit.probe.inlet": "Eingangssonde",
     "fit.kind.hardness": "Gesamthärte",
-    "fit.kind.alkalinity": "Säurekapazität",
+    "fit.kind.alkalinity": "Säurekapazität (KH)",
     "fit.kind.calcium": "Calcium",
     "fit.ph": "pH nach dem Einbau",
     "fit.check.flushed": "In den Abfluss gespült",
@@ -138,7 +138,7 @@ TEXTS = {
     "fit.count.1": "ersten",
     "fit.count.2": "zweiten",
     "fit.count.3": "dritten",
-    "fit.count.then-raw": "Frisches Rohwasser von vor dem Filter, im ausgespülten Röhrchen.",
+    "fit.count.then-raw": "Frisches Rohwasser, vor dem Filter entnommen, im ausgespülten Röhrchen.",
     "fit.count.then-blended": "Wasser, wie es die Maschine bekommt, nach zwei Litern Vorlauf.",
     "fit.count.hidden": "Noch einmal mit frischem Wasser. Die erste Zählung bleibt bis dahin "
     "verdeckt.",
@@ -271,7 +271,7 @@ TEXTS = {
     # --- care
     "fit.care.plumbing": "Netzdruck, Rückflussverhinderung und Trinkwasseranschlüsse: örtliche "
     "Vorschriften und ein zugelassener Installateur.",
-    "fit.care.electricity": "Strom neben Wasser: Machen Sie spannungsfrei, bevor Sie ein Gehäuse "
+    "fit.care.electricity": "Strom neben Wasser: Schalten Sie spannungsfrei, bevor Sie ein Gehäuse "
     "öffnen; im Nassbereich nur Kleinspannung.",
     "fit.care.old-cartridge": "Eine gebrauchte Kartusche geht denselben Weg: Sagen Sie, was über "
     "das durchgelaufene Wasser bekannt ist, oder dass es nicht bekannt ist.",

@@ -43,7 +43,7 @@ CAUTIONS = {
     "jeder Entscheidung, die eine Maschine kosten kann.",
     "caution.plumbing": "Netzdruck, Rückflussverhinderung und Trinkwasseranschlüsse: örtliche "
     "Vorschriften und ein zugelassener Installateur.",
-    "caution.electricity": "Strom neben Wasser: zuerst spannungsfrei machen, im Nassbereich nur "
+    "caution.electricity": "Strom neben Wasser: zuerst spannungsfrei schalten, im Nassbereich nur "
     "Kleinspannung.",
     "caution.corrosion.new": "Hinter einer neuen Kartusche liegt der pH bei etwa {found} mit "
     "{alkalinity} Säurekapazität: Solches Wasser greift Kessel und Leitungen an (Blei, Kupfer, "
