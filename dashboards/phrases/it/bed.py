@@ -1,0 +1,51 @@
+"""Italian texts of the bed profile."""
+
+from __future__ import annotations
+
+TEXTS = {
+    "bed.title": "Profilo del letto",
+    "bed.spent": "esaurito",
+    "bed.since": "da {day}",
+    "bed.passed": "passati {litres}",
+    "bed.front": "fronte di scambio",
+    "bed.left": "resta {share}",
+    "bed.fresh": "attivo",
+    "bed.past": "oltre la fine",
+    "bed.ran-out": "finita {day}",
+    "bed.today": "oggi",
+    "bed.raw": "acqua grezza {value}",
+    "bed.out": "alla macchina {value}",
+    "bed.round": "by-pass",
+    "bed.round-share": "by-pass {share}",
+    "bed.set-works": "regolato {set}, effetto {works}",
+    "bed.as-of": "situazione: {moment}",
+    "bed.blind": "la sonda non vede",
+    "bed.blind-2": "questo materiale",
+    "bed.after": "dopo {month}",
+    "bed.by-time": "per età",
+    "bed.by-carbon": "per il carbone",
+    "bed.no-bed.carbon": "carbone, senza resina",
+    "bed.no-bed.membrane": "membrana, senza resina",
+    "bed.no-bed.polyphosphate": "dosaggio, senza resina",
+    "bed.said.no-bed": "Nessun letto di resina: {kind}.",
+    "bed.said.spent": "Colonna di resina, letta dall'alto: la parte esaurita è {used}{since}.",
+    "bed.said.since": ", passati {litres} (inizio: {day})",
+    "bed.said.passed": ", passati {litres}",
+    "bed.said.front": "Il fronte di scambio è dove resta {left} e può trovarsi tra {high} e {low} "
+    "di resto.",
+    "bed.said.fresh": "Sotto, la resina è attiva e basta per {litres} (da {low} a {high}).",
+    "bed.said.past": "Il fronte ha superato la linea di fine; non resta nulla su cui contare (al "
+    "massimo {high}).",
+    "bed.said.end": "Si prevede che raggiunga la linea di fine {day} ({range})",
+    "bed.said.end-one": "Si prevede che raggiunga la linea di fine {day}",
+    "bed.said.end-time": "È da cambiare {day} per la sua età",
+    "bed.said.end-carbon": "Si prevede che il carbone attivo si esaurisca {day}",
+    "bed.said.end-past": "Ha raggiunto la linea di fine {day}",
+    "bed.said.end-long": "Non si prevede che raggiunga la linea di fine entro un anno",
+    "bed.said.end-none": "Il giorno della fine non è noto",
+    "bed.said.round": "; in by-pass passa {share} dell'acqua.",
+    "bed.said.unknown": "Colonna di resina. Non si sa quanta sia esaurita. Non c'è un fronte da "
+    "mostrare. Un test a gocce, ora, dà la prima stima.",
+    "bed.said.stale": " Situazione del disegno: {moment}.",
+    "bed.said.blind": " La sonda non vede questo materiale.",
+}

@@ -1,0 +1,10 @@
+"""Italian: units and limits in words."""
+
+from __future__ import annotations
+
+TEXTS = {
+    "unit.litres": "{n} litri",
+    "unit.gallons": "{n} galloni US",
+    "limit.months": "{n} mesi",
+    "limit.days": "{n} giorni",
+}
