@@ -89,7 +89,10 @@ def invited(asked: Asked) -> Answer:
 
 
 def first_password(asked: Asked) -> Chosen:
-    """The password of somebody who was invited, or lost theirs. Raises ActRefused."""
+    """The password of somebody who was invited, or lost theirs. Raises ActRefused; also where it
+    came over a network in clear."""
+    if asked.visit.closed:
+        raise ActRefused([("code", "in-clear")])
     login = acts.folded(asked.fields.get("login", ""))
     person = people_rows.by_login(asked.connection, login)
     found = kept(person.password) if person is not None else Kept()

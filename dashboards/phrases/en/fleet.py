@@ -381,6 +381,8 @@ FAULTS = {
     "fleet.fault.state": "A stop is planned, done or dropped.",
     "fleet.fault.wrong-password": "This is not your password.",
     "fleet.fault.code": "This link was used already, or has run out. Ask for a new one.",
+    "fleet.fault.in-clear": "A password is not taken over this network in clear: use the address "
+    "that begins with https.",
     "fleet.fault.new-password": "A password has at least ten characters, is not too simple and "
     "does not hold the login. Three or four words do well.",
     "fleet.fault.purpose": "Say in a few words what the token is for.",

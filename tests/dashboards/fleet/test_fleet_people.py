@@ -9,6 +9,7 @@ import msgspec
 from sqlalchemy import delete, select, update
 
 from analytics.samples import DAY_MS
+from dashboards.access.access import form_token
 from firmware_bridge.fleet.records import audit_rows, people_rows, tables
 from tests.dashboards.access.served import form_of, sign_in
 from tests.dashboards.fleet.stocked import OURS, PASSWORD, Stock, client_of, post, signed_in
@@ -48,6 +49,31 @@ async def test_invited_person_chooses_a_password_and_signs_in(fleet: Stock) -> N
 
     assert [chosen.status_code, again.status_code, inside.status_code] == [303, 422, 303]
     assert "Signed in as Cleo Park." in page.text
+
+
+async def test_no_password_is_taken_over_a_network_in_clear(fleet: Stock) -> None:
+    """Neither at the sign-in page nor with an invitation; the link is good afterwards."""
+    app = fleet.app(by_address=True, names=("fleet.lan",))
+    transport = httpx.ASGITransport(app=app, client=("10.0.0.9", 40_000))
+    url = "http://fleet.lan"
+    async with (
+        signed_in(app, "owner") as owner,
+        httpx.AsyncClient(transport=transport, base_url=url, headers={"origin": url}) as far,
+        client_of(app) as near,
+    ):
+        link = await invited(fleet, owner)
+        page = await far.get(link)
+        await far.get("/sign-in")
+        code = link.split("code=")[1]
+        token = form_token(far.cookies["lastlitre-form"])
+        fields = {"form": token, "login": "cleo", "code": code, "new": NEW}
+        refused = await far.post("/invited", data=fields)
+        chosen = await choose(near, link)
+
+    assert 'name="new"' not in page.text
+    assert refused.status_code == 422
+    assert "https" in refused.text
+    assert chosen.status_code == 303
 
 
 async def test_invitation_runs_out(fleet: Stock) -> None:
