@@ -14,6 +14,7 @@ from analytics.samples import DAY_MS, Spread
 from dashboards.bed import beads
 from dashboards.bed.layout import PHONE, WIDE, Size, front_height, place
 from dashboards.bed.ruler import ruler, span_of
+from dashboards.bed.svg import text
 from dashboards.bed.view import BedView, bed_view, opens
 from dashboards.bed_profile import bead_definitions, bed_svg
 from dashboards.state import state_of
@@ -231,3 +232,12 @@ def test_end_by_age_has_no_width() -> None:
 
     assert "day-box" not in drawn
     assert "by its age" in drawn
+
+
+def test_only_a_line_without_room_is_set_narrower() -> None:
+    """Narrow letters count as such: what fits stands as it is and is never stretched."""
+    fits = text(0, 0, "seit Fr, 3. Apr", room=110)
+    held = text(0, 0, "seit Donnerstag, 23. April", room=110)
+
+    assert "textLength" not in fits
+    assert 'textLength="110"' in held
