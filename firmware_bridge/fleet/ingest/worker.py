@@ -17,7 +17,7 @@ from typing import Self
 
 import structlog
 
-from analytics.errors import LinkError, StoreError
+from analytics.errors import LastLitreError
 from firmware_bridge.backoff import Backoff
 from firmware_bridge.fleet.ingest.confirming import (
     adopted_sites,
@@ -103,7 +103,7 @@ class Worker:
         while not self._stopping.is_set():
             try:
                 self._converse(backoff)
-            except (LinkError, StoreError) as exc:
+            except LastLitreError as exc:
                 wait_s = backoff.failed()
                 if backoff.first:
                     log.warning("ingest.waits", why=str(exc), hint=exc.hint)
