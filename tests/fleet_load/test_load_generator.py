@@ -12,6 +12,7 @@ from firmware_bridge.receiver.words import Incoming, understood
 from tests.bench.fleet import run
 from tests.fleet_load import codec
 from tests.fleet_load.crowd import Site
+from tests.fleet_load.sizes import BEGIN, filled, table
 from tests.fleet_load.templates import PREFIX, batch, kind_of, read_row, row_text
 
 SENT = st.tuples(st.text(min_size=1, max_size=20), st.binary(max_size=300), st.integers(0, 65535))
@@ -80,3 +81,18 @@ def test_the_short_form_runs_and_loses_nothing() -> None:
 
     assert found["kills: sites with a difference in the records"] == 0.0
     assert found["kills: rows made"] > 0.0
+
+
+def test_the_page_on_running_a_fleet_takes_the_figures_once() -> None:
+    """A newer measurement takes the place of the older one; what was not measured has no line."""
+    page = f"before\n\n{BEGIN}\n\nafter\n"
+    machine = {"cores": "2", "load": "0.1", "system": "Linux", "python": "3.11"}
+
+    first = filled(page, table({"steady: sites": 15_000.0}, machine))
+    second = filled(first, table({"ceiling: rows a second, durable": 123_456.0}, machine))
+
+    assert "15 000" in first
+    assert "15 000" not in second
+    assert "123 000" in second
+    assert second.startswith("before")
+    assert second.endswith("after\n")
