@@ -8,7 +8,7 @@ from typing import Final
 
 from analytics.diagnosis.days import Day, move_of, shift_of, turned_of
 from analytics.diagnosis.faults import Finding, finding
-from analytics.diagnosis.steps import DayStep, step_of
+from analytics.diagnosis.steps import DayStep, moved_at, step_of
 from analytics.samples import DAY_MS
 from analytics.setup import LineSetup, LocalTime
 
@@ -24,6 +24,8 @@ WATER: Final = 0.035
 """A step of raw water's conductivity (ln) that a main does not make by itself within a day."""
 APART: Final = 0.012
 """A step of one probe beside the other (ln) that their scatter over a day's draws does not make."""
+LED: Final = 0.5
+"""Where raw water moved by this share of it on the same days, the outlet only followed."""
 BYPASS_OFF: Final = 0.1
 LOWERS: Final = 0.95
 """A medium that takes conductivity away leaves less than this share of it."""
@@ -100,7 +102,8 @@ def _levels(line: LineSetup, days: tuple[Day, ...], starts: list[int]) -> Iterat
         if abs(out.by) > STAYED / 2 and abs(out.place - into.place) <= 1:
             yield finding("raw-water-changed", starts[into.place], 0.9)
         return
-    if apart.clear(APART):
+    still = abs(moved_at([d.inlet for d in days], apart.place)) < LED * abs(apart.by)
+    if apart.clear(APART) and still:
         yield _outlet_stepped(line, days, starts, apart)
         return
     yield from _films(days, starts)

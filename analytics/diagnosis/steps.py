@@ -61,3 +61,13 @@ def step_of(values: Sequence[float]) -> DayStep:
         usual=float(np.median(np.abs(others))),
         settled=max(ahead, behind) < SETTLED * abs(by) and goes_on < STAYS * abs(by),
     )
+
+
+def moved_at(values: Sequence[float], place: int) -> float:
+    """How a level moved from the two days before a place to the two after it; 0 where too few are
+    known."""
+    before = [v for v in values[:place] if math.isfinite(v)][-2:]
+    after = [v for v in values[place + 1 :] if math.isfinite(v)][:2]
+    if not before or not after:
+        return 0.0
+    return sum(after) / len(after) - sum(before) / len(before)

@@ -88,6 +88,9 @@ def test_what_moves_both_probes_is_the_water_and_what_moves_one_is_not() -> None
     assert days(sinks, settled) == ["film outlet"]
     assert days([-each for each in sinks], sinks) == ["film inlet"]
     assert days(STEADY, STEADY) == []
+    small, follows = [0.0] * 6 + [-0.02] * 4, [0.0] * 6 + [-0.015] * 4
+    assert days(small, [0.0] * 10) == ["bypass-moved"]
+    assert days(small, follows) == []
 
 
 def test_a_bubbling_day_is_told_by_its_low_readings() -> None:
