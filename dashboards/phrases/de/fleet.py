@@ -398,8 +398,8 @@ FAULTS = {
     "fleet.fault.wrong-password": "Das ist nicht Ihr Passwort.",
     "fleet.fault.code": "Dieser Link wurde schon benutzt oder ist abgelaufen. Bitten Sie um einen "
     "neuen.",
-    "fleet.fault.in-clear": "Über dieses Netz wird kein Passwort unverschlüsselt angenommen: die "
-    "Adresse nehmen, die mit https beginnt.",
+    "fleet.fault.in-clear": "Über dieses Netz wird kein Passwort unverschlüsselt angenommen: "
+    "Nehmen Sie die Adresse, die mit https beginnt.",
     "fleet.fault.new-password": "Ein Passwort hat mindestens zehn Zeichen, ist nicht zu einfach "
     "und enthält nicht den Anmeldenamen. Drei oder vier Wörter eignen sich gut.",
     "fleet.fault.purpose": "Sagen Sie in wenigen Worten, wofür das Token ist.",
