@@ -394,8 +394,8 @@ FAULTS = {
     "fleet.fault.state": "Una fermata è programmata, fatta o annullata.",
     "fleet.fault.wrong-password": "Questa non è la Sua password.",
     "fleet.fault.code": "Questo link è già stato usato, o è scaduto. Chiederne uno nuovo.",
-    "fleet.fault.in-clear": "Su questa rete la password non si accetta in chiaro: usare l'indirizzo "
-    "che comincia con https.",
+    "fleet.fault.in-clear": "Su questa rete la password non si accetta in chiaro: usare "
+    "l'indirizzo che comincia con https.",
     "fleet.fault.new-password": "Una password ha almeno dieci caratteri, non è troppo semplice e "
     "non contiene il login. Vanno bene tre o quattro parole.",
     "fleet.fault.purpose": "Dire in poche parole a che cosa serve il token.",
