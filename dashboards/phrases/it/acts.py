@@ -104,7 +104,7 @@ TEXTS = {
     "logbook.corrected": "annullata dalla voce {number}",
     "logbook.of": "annulla la voce {number}",
     "logbook.in-place": "al posto della voce {number}",
-    "logbook.by": "di {who}",
+    "logbook.by": "a cura di {who}",
     "logbook.known": "scritto: {moment}",
     "logbook.sign-in": "Accedere per scrivere qualcosa.",
 }

@@ -10,7 +10,7 @@ TEXTS = {
     "bed.front": "fronte di scambio",
     "bed.left": "resta {share}",
     "bed.fresh": "attivo",
-    "bed.past": "oltre la fine",
+    "bed.past": "finita",
     "bed.ran-out": "finita {day}",
     "bed.today": "oggi",
     "bed.raw": "acqua grezza {value}",
@@ -43,7 +43,7 @@ TEXTS = {
     "bed.said.end-past": "Ha raggiunto la linea di fine {day}",
     "bed.said.end-long": "Non si prevede che raggiunga la linea di fine entro un anno",
     "bed.said.end-none": "Il giorno della fine non è noto",
-    "bed.said.round": "; in by-pass passa {share} dell'acqua.",
+    "bed.said.round": "; acqua in by-pass: {share}.",
     "bed.said.unknown": "Colonna di resina. Non si sa quanta sia esaurita. Non c'è un fronte da "
     "mostrare. Un test a gocce, ora, dà la prima stima.",
     "bed.said.stale": " Situazione del disegno: {moment}.",

@@ -274,7 +274,7 @@ TEXTS = {
     "fit.care.safe": "Un'acqua non sicura non diventa sicura con una cartuccia.",
     "fit.care.standard": "La soluzione standard è acqua salata: sciacquare la sonda prima di "
     "rimetterla. Non riversarla nel flacone.",
-    "fit.care.wet": "Tenere la spina del contalitri e il registratore lontano dal bagnato.",
+    "fit.care.wet": "Tenere all'asciutto la spina del contalitri e la centralina.",
     "fit.care.acid": "Un'acqua con poca alcalinità e pH basso corrode caldaie e tubi: rame, "
     "piombo, nichel. Non scendere sotto la finestra.",
     "fit.care.test": "Una stima non è un test: decide il test a gocce.",

@@ -85,11 +85,11 @@ CAUTIONS = {
     "grezza. Né l'una né l'altra è la fine della capacità.",
     "caution.permanent": "Una durezza permanente di circa {stays} resta nell'acqua e può ancora "
     "incrostare.",
-    "caution.leakage": "Una cartuccia nuova lascia passare circa {through} della durezza "
-    "temporanea; la fine della capacità si conta da lì.",
-    "caution.permeate": "Il permeato di una membrana sana ha una conducibilità di circa {passed} "
-    "di quella dell'acqua grezza: giudicare la membrana con una sonda prima del "
-    "rimineralizzatore. Dopo, un calo indica che quello è finito.",
+    "caution.leakage": "Una cartuccia nuova non trattiene tutta la durezza temporanea: ne passa "
+    "circa {through}; la fine della capacità si conta da lì.",
+    "caution.permeate": "Il permeato di una membrana sana ha una conducibilità pari a circa "
+    "{passed} di quella dell'acqua grezza: giudicare la membrana con una sonda prima del "
+    "rimineralizzatore. Dopo il rimineralizzatore, un calo indica che è finito.",
 }
 
 NAMES = {
@@ -171,11 +171,11 @@ REASONS = {
     "di alcalinità; per di più servono anidride carbonica o minerali dosati.",
     "survey.unsure": "Per quanto si sa, l'acqua della macchina è nella finestra in {found}: "
     "confermare con un test a gocce dopo il filtro prima di non toccare più il by-pass.",
-    "survey.ph.below": "Il pH al rubinetto è circa {found}, sotto {limit} della finestra. Sale a "
-    "circa {open} quando l'anidride carbonica se ne va; fino ad allora attacca rame, ottone e "
-    "piombo.",
-    "survey.ph.above": "Il pH al rubinetto è circa {found}, sopra {limit} della finestra. "
-    "All'aria scende a circa {open}.",
+    "survey.ph.below": "Il pH al rubinetto è circa {found}, sotto il minimo della finestra, "
+    "{limit}. Sale a circa {open} quando l'anidride carbonica se ne va; fino ad allora attacca "
+    "rame, ottone e piombo.",
+    "survey.ph.above": "Il pH al rubinetto è circa {found}, sopra il massimo della finestra, "
+    "{limit}. All'aria scende a circa {open}.",
     "survey.low-ph": "Il pH {found} al rubinetto è basso per rame, ottone e piombo finché la CO2 "
     "non se n'è andata.",
     "survey.corrosion": "Con un'alcalinità di soli {found} quest'acqua non tampona quasi gli "

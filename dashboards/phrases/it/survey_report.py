@@ -44,8 +44,8 @@ REPORT = {
     "report.from": "da {low}",
     "report.up-to": "fino a {high}",
     "report.bypass": "By-pass",
-    "report.bypass.formula": "Obiettivo {name} {target}, partendo da {raw}, con {leak} che "
-    "restano dopo un letto nuovo: {formula} = {share}.",
+    "report.bypass.formula": "Obiettivo: {name} {target}, partendo da {raw}, con {leak} che resta "
+    "dopo un letto nuovo: {formula} = {share}.",
     "report.bypass.surer": "{share} tiene l'acqua nella finestra con più sicurezza.",
     "report.bypass.scale": "{share} è quanto il calcare nella caldaia caffè permette.",
     "report.bypass.window": "Nella finestra da {low} a {high}.",
