@@ -14,6 +14,7 @@ from firmware_bridge.fleet.ingest.persons import numbers_of, with_number, withou
 from firmware_bridge.fleet.ingest.step import Known, Step
 from firmware_bridge.fleet.records.bodies import encoded, packed, unpacked
 from firmware_bridge.fleet.records.tables import chunks, events
+from firmware_bridge.fleet.records.thinning import PACKED
 from firmware_bridge.forward.payloads import BatchRow
 from firmware_bridge.receiver.spans import runs
 
@@ -105,7 +106,7 @@ def _stored(step: Step, known: Known, batches: Sequence[Rows]) -> dict[int, tupl
     last = max(batch.rows[-1].seq for batch in batches)
     own = (chunks.c.site_no == known.site_no) & (chunks.c.era == known.era)
     asked = select(chunks.c.line, chunks.c.kind, chunks.c.body).where(
-        own, chunks.c.last >= first, chunks.c.first <= last, chunks.c.grain_ms == 0
+        own, chunks.c.last >= first, chunks.c.first <= last, chunks.c.grain_ms <= PACKED
     )
     found: dict[int, tuple[Place, BatchRow]] = {}
     for line, kind, body in step.connection.execute(asked):

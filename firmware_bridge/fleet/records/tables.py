@@ -97,7 +97,9 @@ chunks = Table(  # rows of one line and kind as they came: zstd of JSON lines, e
     _ms("to_ms", known=True),
     Column("body", LargeBinary, nullable=False),
     Column("era", Integer, nullable=False, default=0),
-    Column("grain_ms", Integer, nullable=False, default=0),  # 60 000: thinned to the minute
+    Column(
+        "grain_ms", Integer, nullable=False, default=0
+    ),  # 1: packed by the hour, 60 000: thinned
     Index("chunks_by_time", "site_no", "line", "kind", "to_ms"),
     Index("chunks_by_number", "site_no", "last"),
 )

@@ -24,13 +24,13 @@ from firmware_bridge.backoff import Backoff
 from firmware_bridge.fleet.records.bodies import unpacked
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.tables import chunks, sites
+from firmware_bridge.fleet.records.thinning import SERIES_MARK
 from firmware_bridge.forward.sink import Parcel, SiteCard, Span
 from firmware_bridge.forward.sinks.line_protocol import LineProtocolOptions, LineProtocolSink
 from firmware_bridge.store.out_row import OutRow
 
 log = structlog.get_logger(__name__)
 
-MARK = "series up to"
 CHUNKS_AT_ONCE = 200
 """Chunks read in one turn."""
 ROWS_A_SEND = 5000
@@ -132,7 +132,7 @@ class Carrier:
         self._sink = LineProtocolSink(options, SiteCard(site_id=""), now_ms)
         self._status = status
         with records.read() as connection:
-            status.done = status.sent = int(records.mark(connection, MARK) or 0)
+            status.done = status.sent = int(records.mark(connection, SERIES_MARK) or 0)
 
     def close(self) -> None:
         """Give the connections back."""
@@ -155,7 +155,7 @@ class Carrier:
 
     def _settle(self, up_to: int) -> None:
         with self._records.begin() as connection:
-            self._records.set_mark(connection, MARK, str(up_to))
+            self._records.set_mark(connection, SERIES_MARK, str(up_to))
         self._status.done = up_to
 
     def _newest(self) -> int:
