@@ -118,7 +118,7 @@ def _reading(seq: int) -> OutRow:
 
 def _estimate() -> OutRow:
     def about(middle: float, half: float) -> Spread:
-        return Spread(p50=middle, p05=middle - half, p95=middle + half)
+        return Spread(p50=middle, p05=round(middle - half, 6), p95=round(middle + half, 6))
 
     made = Estimate(
         at_ms=1, known_at_ms=1, cartridge_id="C-1", remaining_l=about(1240.0, 310.0),
