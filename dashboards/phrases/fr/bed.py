@@ -1,0 +1,51 @@
+"""French texts of the bed profile."""
+
+from __future__ import annotations
+
+TEXTS = {
+    "bed.title": "Profil du lit",
+    "bed.spent": "épuisé",
+    "bed.since": "depuis le {day}",
+    "bed.passed": "{litres} passés",
+    "bed.front": "front d’échange",
+    "bed.left": "reste {share}",
+    "bed.fresh": "neuf",
+    "bed.past": "dépassé",
+    "bed.ran-out": "épuisée le {day}",
+    "bed.today": "aujourd’hui",
+    "bed.raw": "eau brute {value}",
+    "bed.out": "vers la machine {value}",
+    "bed.round": "by-pass",
+    "bed.round-share": "by-pass\u00a0: {share}",
+    "bed.set-works": "réglé {set}, agit comme {works}",
+    "bed.as-of": "état\u00a0: {moment}",
+    "bed.blind": "la sonde ne voit pas",
+    "bed.blind-2": "ce média",
+    "bed.after": "après {month}",
+    "bed.by-time": "par son âge",
+    "bed.by-carbon": "par son charbon",
+    "bed.no-bed.carbon": "charbon, sans résine",
+    "bed.no-bed.membrane": "membrane, sans résine",
+    "bed.no-bed.polyphosphate": "dosage, sans résine",
+    "bed.said.no-bed": "Pas de lit de résine\u00a0: {kind}.",
+    "bed.said.spent": "Colonne de résine, lue de haut en bas\u00a0: {used} est épuisé{since}.",
+    "bed.said.since": ", {litres} sont passés depuis le {day}",
+    "bed.said.passed": ", {litres} sont passés",
+    "bed.said.front": "Le front d’échange se trouve à {left} restants et peut se trouver entre "
+    "{high} et {low} restants.",
+    "bed.said.fresh": "En dessous, la résine est neuve, bonne pour {litres} ({low} à {high}).",
+    "bed.said.past": "Le front a dépassé la ligne de fin\u202f; il ne reste rien sur quoi compter "
+    "(au plus {high}).",
+    "bed.said.end": "Il devrait atteindre la ligne de fin le {day} ({range})",
+    "bed.said.end-one": "Il devrait atteindre la ligne de fin le {day}",
+    "bed.said.end-time": "Elle est à changer le {day} à cause de son âge",
+    "bed.said.end-carbon": "Son charbon devrait être épuisé le {day}",
+    "bed.said.end-past": "Il a atteint la ligne de fin le {day}",
+    "bed.said.end-long": "Il ne devrait pas atteindre la ligne de fin d’ici un an",
+    "bed.said.end-none": "Le jour de la fin n’est pas connu",
+    "bed.said.round": "\u202f; {share} de l’eau contourne le lit.",
+    "bed.said.unknown": "Colonne de résine. On ne sait pas quelle part est épuisée. Il n’y a pas "
+    "de front à montrer. Un test à gouttes fait maintenant donne le premier chiffre.",
+    "bed.said.stale": " État du dessin\u00a0: {moment}.",
+    "bed.said.blind": " La sonde ne voit pas ce média.",
+}

@@ -1,0 +1,86 @@
+"""French texts of History."""
+
+from __future__ import annotations
+
+TEXTS = {
+    "history.title": "Historique",
+    "history.spans": "Durée",
+    "history.moves": "Déplacer",
+    "history.span.hour": "Une heure",
+    "history.span.day": "24 heures",
+    "history.span.week": "7 jours",
+    "history.span.90-days": "90 jours",
+    "history.span.year": "Un an",
+    "history.span.all": "Tout",
+    "history.short.hour": "Heure",
+    "history.short.day": "Jour",
+    "history.short.week": "Semaine",
+    "history.short.90-days": "90 jours",
+    "history.short.year": "An",
+    "history.short.all": "Tout",
+    "history.move.earlier": "Avant",
+    "history.move.later": "Après",
+    "history.move.closer": "Plus près",
+    "history.move.wider": "Plus large",
+    "history.csv": "CSV de cette vue",
+    "history.link": "Lien vers cette vue",
+    "history.from": "Du",
+    "history.to": "au",
+    "history.show": "Afficher",
+    "history.at-mark": "Au repère",
+    "history.mark-moves": "Repère de lecture\u00a0: déplacez-le sur l’axe du temps",
+    "history.misread": "«\u202f{what}\u202f» dans l’adresse n’a pas pu être lu\u202f; voici les 90 "
+    "derniers jours.",
+    "history.said": "{days}\u00a0: conductivité à l’entrée et à la sortie, dureté de l’eau de la "
+    "machine avec sa plage, température, débit et litres, l’un sous l’autre. Les nombres sont dans "
+    "le CSV.",
+    "history.key": "Bande\u00a0: 5–95 sur 100 pour la dureté\u202f; pour le reste, la plus basse "
+    "et la plus haute valeur lues. Carré\u00a0: un test à gouttes, haut d’une goutte. "
+    "Crochet\u00a0: la limite de l’eau de la machine. Hachuré\u00a0: sans mesure. Le plus bas et "
+    "le plus haut sont toujours gardés\u202f; rien n’est lissé.",
+    "history.key-draws": "Un point par puisage\u00a0: seule l’eau qui coule est mesurée. "
+    "Gris\u00a0: fermé.",
+    "history.ec": "Conductivité EC25, µS/cm",
+    "history.in": "entrée",
+    "history.out": "sortie",
+    "history.hard": "dureté",
+    "history.hardness.total": "Dureté totale vers la machine",
+    "history.hardness.carbonate": "Dureté carbonatée vers la machine",
+    "history.hardness.calcium": "Dureté calcique vers la machine",
+    "history.temp": "Température",
+    "history.outlet": "sortie",
+    "history.flow": "Débit, moyen et puisage le plus rapide",
+    "history.fastest": "plus rapide",
+    "history.litres.draw": "Litres par puisage",
+    "history.litres.second": "Litres",
+    "history.litres.minute": "Litres",
+    "history.litres.hour": "Litres par heure",
+    "history.litres.day": "Litres par jour",
+    "history.litres.week": "Litres par semaine",
+    "history.together": "en tout",
+    "history.drawn": "{litres} puisés",
+    "history.shut": "fermé",
+    "history.gap.meters": "capteurs muets",
+    "history.gap.outlet-probe": "sonde de sortie muette",
+    "history.alarm": "alarme {days}",
+    "history.since": "depuis le {day}",
+    "history.mark.changed": "changée le {day}",
+    "history.mark.bypass": "by-pass réglé à {share}",
+    "history.mark.calibrated": "étalonné",
+    "history.mark.source": "l’eau brute a changé",
+    "history.story.nothing-yet": "Rien n’a encore été mesuré.",
+    "history.story.quiet": "Rien d’inhabituel.",
+    "history.story.in-time": "La cartouche précédente a été changée à temps.",
+    "history.story.overrun": "La cartouche précédente a dépassé sa fin de {n} jours.",
+    "history.story.overrun-one": "La cartouche précédente a dépassé sa fin d’un jour.",
+    "history.story.early": "La cartouche précédente a été changée alors qu’il lui restait environ "
+    "{share} de sa durée de vie.",
+    "history.story.alarm": "Une alarme de haute priorité était active\u00a0: {days}.",
+    "history.story.alarm.breakthrough": "De la dureté est passée à travers la cartouche\u00a0: "
+    "{days}.",
+    "history.story.alarm.outlet-hardness-high": "L’eau de la machine était trop dure\u00a0: "
+    "{days}.",
+    "history.story.source": "L’eau brute a changé le {day}.",
+    "history.story.silent": "Les capteurs sont restés muets {n} jours.",
+    "history.story.silent-one": "Les capteurs sont restés muets un jour.",
+}

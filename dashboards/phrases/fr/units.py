@@ -1,0 +1,10 @@
+"""French: units and limits in words."""
+
+from __future__ import annotations
+
+TEXTS = {
+    "unit.litres": "{n} litres",
+    "unit.gallons": "{n} gallons US",
+    "limit.months": "{n} mois",
+    "limit.days": "{n} jours",
+}
