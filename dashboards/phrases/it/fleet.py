@@ -55,7 +55,7 @@ FRAME = {
     "fleet.by.now": "ora",
     "fleet.by.unknown": "non noto",
     "fleet.chance.past": "finita",
-    "fleet.chance.to": "a",
+    "fleet.chance.to": "–",
     "fleet.thing.drop-test-kit": "kit per test a gocce",
     "fleet.thing.spare-box": "centralina di scorta",
     "fleet.cartridge": "{medium}, misura {size}",
@@ -177,7 +177,7 @@ SITES = {
     "sites.sort.end": "per fine",
     "sites.search": "Nome, numero, indirizzo o cliente",
     "sites.heard": "sentita {age}",
-    "sites.end": "finisce verso {day}",
+    "sites.end": "fine prevista: {day}",
     "sites.alarms.one": "un allarme",
     "sites.alarms.many": "{n} allarmi",
     "sites.none": "Nessuna corrisponde alla ricerca.",
@@ -205,8 +205,8 @@ SITES = {
 
 DOUBT = {
     "doubt.none": "Nessuna sede si contraddice.",
-    "doubt.sites.one": "Una sede non va presa alla lettera.",
-    "doubt.sites.many": "{n} sedi non vanno prese alla lettera.",
+    "doubt.sites.one": "I dati di una sede non sono affidabili.",
+    "doubt.sites.many": "I dati di {n} sedi non sono affidabili.",
     "doubt.since": "inizio: {moment}",
     "doubt.aside": "Messi da parte",
     "doubt.aside-note": "messaggi senza senso",

@@ -33,7 +33,7 @@ TEXTS = {
     "paper.row.old": "Smontata",
     "paper.row.new": "Montata",
     "paper.row.bed": "Letto",
-    "paper.row.tests": "Test a gocce",
+    "paper.row.tests": "Test",
     "paper.row.alarms": "Allarmi",
     "paper.row.gaps": "Senza dati",
     "paper.row.log": "Registro",
