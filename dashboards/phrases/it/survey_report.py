@@ -37,9 +37,9 @@ REPORT = {
     "report.row.chloride": "cloruri",
     "report.row.ph": "pH al rubinetto",
     "report.row.air": "dopo sosta all'aria",
-    "report.row.si-closed": "IS a {temp}, chiuso",
+    "report.row.si-closed": "SI a {temp}, chiuso",
     "report.row.si-open": "senza più CO₂",
-    "report.row.si-steam": "IS a {temp}, {many}×",
+    "report.row.si-steam": "SI a {temp}, {many}×",
     "report.row.lime": "calcare che può lasciare",
     "report.from": "da {low}",
     "report.up-to": "fino a {high}",
@@ -75,7 +75,7 @@ REPORT = {
     "report.window.profile": "Profilo {name}: durezza {hardness}, alcalinità {alkalinity}. Fonte: "
     "{source}. Per cambiarlo: lastlitre survey --print-profile {name} > mine.toml, poi --window "
     "mine.toml.",
-    "report.window.si": "IS (indice di saturazione): calcite, costanti di PHREEQC 3.8.6 "
+    "report.window.si": "SI (indice di saturazione): calcite, costanti di PHREEQC 3.8.6 "
     "phreeqc.dat.",
 }
 
