@@ -231,6 +231,8 @@ class _Teller:
         days = self.line.setup.time_limit_days or 0.0
         months = round(days / MONTH_DAYS)
         if months >= 1 and abs(months * MONTH_DAYS - days) < 4:
+            if months == 1:
+                return self.say("limit.month")
             return self.say("limit.months", n=self.reader.count_word(months))
         return self.say("limit.days", n=f"{days:.0f}")
 

@@ -137,6 +137,17 @@ def test_cartridge_too_old_is_past_whatever_its_capacity() -> None:
     )
 
 
+def test_an_age_limit_of_one_month_is_one_month() -> None:
+    """A single month is no plural."""
+    end = Spread(p50=NOW_MS - DAY_MS, p05=NOW_MS - DAY_MS, p95=NOW_MS - DAY_MS)
+    facts = line(estimate(0.4, end_ms=end, ends_by="time"))
+    setup = msgspec.structs.replace(facts.setup, time_limit_days=30.0)
+
+    found = told(msgspec.structs.replace(facts, setup=setup))
+
+    assert found.spoken == "Change the cartridge now. It was one month old on Monday 27 April."
+
+
 def test_meters_never_heard_is_not_silence_but_not_known() -> None:
     """A line that was never heard and has no estimate is not known yet."""
     facts = line(estimate=None, last_row_ms=None, first_row_ms=None)

@@ -269,7 +269,7 @@ TEXTS = {
     "fit.care.plumbing": "Pression du réseau, protection contre les retours d’eau et raccords "
     "d’eau potable\u00a0: règles locales et plombier qualifié.",
     "fit.care.electricity": "Électricité près de l’eau\u00a0: coupez-la avant d’ouvrir un "
-    "boîtier\u202f; uniquement de la basse tension en zone humide.",
+    "boîtier\u202f; uniquement de la très basse tension en zone humide.",
     "fit.care.old-cartridge": "Une cartouche déjà entamée suit le même chemin\u00a0: dites ce que "
     "l’on sait de l’eau qui y est passée, ou qu’on ne le sait pas.",
     "fit.care.safe": "Une cartouche ne rend pas potable une eau qui ne l’est pas.",

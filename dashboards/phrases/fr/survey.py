@@ -48,7 +48,7 @@ CAUTIONS = {
     "caution.plumbing": "Pression du réseau, protection contre les retours d’eau et raccordement à "
     "l’eau potable\u00a0: règles locales et plombier qualifié.",
     "caution.electricity": "Électricité près de l’eau\u00a0: coupez-la d’abord, uniquement de la "
-    "basse tension en zone humide.",
+    "très basse tension en zone humide.",
     "caution.corrosion.new": "Après une cartouche neuve, le pH est d’environ {found} avec "
     "{alkalinity} d’alcalinité\u00a0: une telle eau corrode chaudières et tuyaux (plomb, cuivre, "
     "nickel). Mélangez-la.",

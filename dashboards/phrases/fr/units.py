@@ -5,6 +5,7 @@ from __future__ import annotations
 TEXTS = {
     "unit.litres": "{n} litres",
     "unit.gallons": "{n} gallons US",
+    "limit.month": "un mois",
     "limit.months": "{n} mois",
     "limit.days": "{n} jours",
 }

@@ -14,8 +14,8 @@ TEXTS = {
     "wiring.electric-note": "avant de toucher un fil",
     "wiring.electric.1": "Débranchez la carte, et tout ce qui y est raccordé, avant de toucher un "
     "fil.",
-    "wiring.electric.2": "En zone humide, uniquement de la basse tension\u00a0: 5\u202fV au plus, "
-    "d’une alimentation à double isolation (très basse tension de sécurité, TBTS). Rien ici "
+    "wiring.electric.2": "En zone humide, uniquement de la très basse tension\u00a0: 5\u202fV au "
+    "plus, d’une alimentation à double isolation (très basse tension de sécurité, TBTS). Rien ici "
     "n’ouvre ni ne raccorde un fil du secteur\u00a0: c’est le travail d’un électricien.",
     "wiring.electric.3": "La carte et chaque raccord se trouvent au sec dans un boîtier fermé, "
     "plus haut que le tuyau. Chaque câble forme une boucle vers le bas avant d’entrer, pour que "

@@ -43,7 +43,7 @@ TEXTS = {
     "fit.sign.pass": "Superato",
     "fit.sign.not-yet": "Non ancora",
     "fit.sign.outside": "Fuori limite",
-    "fit.step.flush": "Isolare, montare, risciacquare",
+    "fit.step.flush": "Chiudere, montare, risciacquare",
     "fit.step.cartridge": "Sede e cartuccia",
     "fit.step.raw": "Acqua grezza",
     "fit.step.proposal": "Proposta",
@@ -267,8 +267,8 @@ TEXTS = {
     # --- care
     "fit.care.plumbing": "Pressione di rete, protezione dal riflusso e giunti di acqua potabile: "
     "norme locali e un idraulico abilitato.",
-    "fit.care.electricity": "Elettricità accanto all'acqua: isolarla prima di aprire un "
-    "involucro; nella zona bagnata solo bassa tensione.",
+    "fit.care.electricity": "Elettricità accanto all'acqua: togliere tensione prima di aprire un "
+    "involucro; nella zona bagnata solo bassissima tensione.",
     "fit.care.old-cartridge": "Una cartuccia già usata segue la stessa strada: dire che cosa si "
     "sa dell'acqua passata, o che non si sa.",
     "fit.care.safe": "Un'acqua non sicura non diventa sicura con una cartuccia.",

@@ -40,8 +40,8 @@ CAUTIONS = {
     "decisione che può costare una macchina.",
     "caution.plumbing": "Pressione di rete, protezione dal riflusso e allacciamenti di acqua "
     "potabile: norme locali e un idraulico abilitato.",
-    "caution.electricity": "Elettricità accanto all'acqua: isolarla prima di tutto; nella zona "
-    "bagnata solo bassa tensione.",
+    "caution.electricity": "Elettricità accanto all'acqua: prima di tutto togliere tensione; "
+    "nella zona bagnata solo bassissima tensione.",
     "caution.corrosion.new": "Dopo una cartuccia nuova il pH è circa {found} con {alkalinity} di "
     "alcalinità: un'acqua così corrode caldaie e tubi (piombo, rame, nichel). Miscelarla.",
     "caution.corrosion.spent": "Quando i minerali sono esauriti il pH è circa {found} con "
@@ -131,7 +131,7 @@ REASONS = {
     "({found}) è già nella finestra (da {low} a {high}).",
     "survey.permanent-stays": "Prende solo la durezza legata all'alcalinità: resterebbe {found}, "
     "sopra {limit}. Il resto è permanente (gesso, sale).",
-    "survey.floor": "L'alcalinità supera la durezza: di questa {found} è legata al sodio e resta, "
+    "survey.floor": "L'alcalinità supera la durezza: la parte legata al sodio, {found}, resta, "
     "sopra {limit}.",
     "survey.too-soft-behind": "Insieme all'alcalinità prende la durezza: quando l'alcalinità è "
     "nella finestra, di durezza resta solo {found}, sotto {limit}.",

@@ -13,16 +13,17 @@ TEXTS = {
     "wiring.electric-note": "prima di toccare un filo",
     "wiring.electric.1": "Staccare la spina della scheda, e di tutto ciò a cui è collegata, prima "
     "di toccare un filo.",
-    "wiring.electric.2": "Nella zona bagnata solo bassa tensione: al massimo 5\u202fV, da un "
+    "wiring.electric.2": "Nella zona bagnata solo bassissima tensione: al massimo 5\u202fV, da un "
     "alimentatore a doppio isolamento (bassissima tensione di sicurezza, SELV). Qui nulla apre o "
     "collega un filo della rete elettrica: è lavoro da elettricista.",
     "wiring.electric.3": "La scheda e ogni giunzione stanno in una scatola chiusa, all'asciutto, "
     "più in alto del tubo. Ogni cavo fa un'ansa verso il basso prima di entrare, così le gocce "
     "cadono.",
-    "wiring.electric.4": "Il telaio della macchina è a terra e l'acqua lo tocca. Alimentare la "
-    "scheda in modo che nessuna corrente possa andare da terra a una sonda attraverso l'acqua: un "
-    "alimentatore senza contatto di terra, e un isolatore nel cavo USB se il computer è a terra. "
-    "Una corrente estranea falsa la lettura; l'autotest la segnala.",
+    "wiring.electric.4": "Il telaio della macchina è collegato a terra e l'acqua lo tocca. "
+    "Alimentare la scheda in modo che nessuna corrente possa andare da terra a una sonda "
+    "attraverso l'acqua: un alimentatore senza contatto di terra, e un isolatore nel cavo USB se "
+    "il computer è collegato a terra. Una corrente estranea falsa la lettura; l'autotest la "
+    "segnala.",
     "wiring.food": "Acqua potabile",
     "wiring.food-note": "prima di aprire un tubo",
     "wiring.food.1": "L'acqua della macchina è un alimento. Ogni parte a contatto deve essere "
@@ -55,7 +56,8 @@ TEXTS = {
     "wiring.place.6": "macchina",
     "wiring.two-probes": "Due sonde nello stesso tubo vedono l'una la corrente dell'altra. La "
     "scheda le legge a turno e libera ogni pin di una mentre alimenta l'altra. Due strumenti che "
-    "alimentano di continuo vanno isolati tra loro, ciascuno con un proprio alimentatore.",
+    "alimentano di continuo vanno isolati galvanicamente tra loro, ciascuno con un proprio "
+    "alimentatore.",
     "wiring.probe": "Una sonda",
     "wiring.probe-note": "nel disegno: la sonda in uscita",
     "wiring.probe-drawn": "Tre pin vanno, ciascuno attraverso una resistenza, a un nodo comune. "
