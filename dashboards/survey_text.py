@@ -367,7 +367,8 @@ def _why_not(found: Survey, reader: Reader) -> str:
         if reasons and each is not found.best:
             text = reason_words(reasons[0], reader)
             whose.setdefault(text, []).append(reader.say(f"family.{each.family}.short"))
-    lines = [_wrapped(text, first=f"{', '.join(names)}: ") for text, names in whose.items()]
+    colon = reader.say("page.colon")
+    lines = [_wrapped(text, first=f"{', '.join(names)}{colon} ") for text, names in whose.items()]
     return _titled(reader.say("report.why-not"), lines)
 
 

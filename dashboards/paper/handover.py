@@ -186,15 +186,18 @@ def _settings(desk: Desk, page: Progress) -> Row:
 def _checks(desk: Desk, page: Progress) -> Row:
     """Every check of every step; steps that the line has not are told under it."""
     say, rows, over = desk.reader.say, [], []
+    colon = say("page.colon")
     for step in STEPS[:-1]:
         why = passed_over(step, desk.line)
         if why:
-            over.append(f"{say(f'fit.step.{step}')}: {say(f'fit.over.{why}')}")
+            over.append(f"{say(f'fit.step.{step}')}{colon} {say(f'fit.over.{why}')}")
         rows += [
             Check(
                 sign=check.sign,
                 word=say(f"fit.sign.{check.sign}"),
-                what=f"{say(f'fit.step.{step}')}: {check.what}" if step in TWICE else check.what,
+                what=f"{say(f'fit.step.{step}')}{colon} {check.what}"
+                if step in TWICE
+                else check.what,
                 result=check.result,
                 allowed=check.allowed,
             )

@@ -79,7 +79,8 @@ class CatalogueTeller:
             said.append(self._say("notice.digest-none"))
         for line_id, change in notice.stands:
             words = alarm_words(change, self._reader)
-            where = f"{line_id}: " if line_id and len(self._setup.lines) > 1 else ""
+            named = line_id and len(self._setup.lines) > 1
+            where = f"{line_id}{self._say('page.colon')} " if named else ""
             since = self._say("notice.since", moment=when.moment(change.at_ms))
             said.append(f"- {where}{words.told} {since}")
         return {"subject": subject, "text": "\n".join(said)}

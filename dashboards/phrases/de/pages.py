@@ -11,6 +11,7 @@ TEXTS = {
     "page.live": "live",
     "page.not-live": "nicht live",
     "page.as-of": "Stand {moment}",
+    "page.colon": ":",
     "page.units": "Härte in",
     "page.language": "Sprache",
     "page.look": "Darstellung",

@@ -11,6 +11,7 @@ TEXTS = {
     "page.live": "live",
     "page.not-live": "not live",
     "page.as-of": "as of {moment}",
+    "page.colon": ":",
     "page.units": "Hardness in",
     "page.language": "Language",
     "page.look": "Paper",

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 TEXTS = {
-    "state.right": "Bon",
+    "state.right": "Bonne",
     "state.due": "À prévoir",
     "state.act": "À changer",
     "state.hard": "Trop dure",
-    "state.doubt": "Douteux",
-    "state.unknown": "Inconnu",
-    "state.silent": "Muet",
+    "state.doubt": "Douteuse",
+    "state.unknown": "Inconnue",
+    "state.silent": "Muette",
     "right.first": "L’eau est bonne.",
     "right.then": "Il reste environ {litres}, sans doute jusqu’au {day} {range}.",
     "right.no-day": "Il reste environ {litres} {range}.",

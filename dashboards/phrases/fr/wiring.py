@@ -37,7 +37,7 @@ TEXTS = {
     "wiring.food.4": "Pression du réseau, protection contre les retours d’eau et raccords sur une "
     "conduite d’eau potable\u00a0: règles locales et plombier qualifié. Mains propres et pièces "
     "propres\u202f; rincez dix litres à l’égout avant que la machine reçoive de nouveau de l’eau.",
-    "wiring.places": "Emplacements",
+    "wiring.places": "Placement",
     "wiring.places-note": "où va chaque pièce",
     "wiring.places-drawn": "De gauche à droite\u00a0: vanne d’arrêt, turbine, sonde d’entrée, tête "
     "de filtre avec son by-pass, sonde de sortie, machine. Au-dessus, au sec, la carte dans son "

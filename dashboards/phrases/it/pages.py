@@ -11,6 +11,7 @@ TEXTS = {
     "page.live": "in diretta",
     "page.not-live": "non in diretta",
     "page.as-of": "situazione: {moment}",
+    "page.colon": ":",
     "page.units": "Durezza in",
     "page.language": "Lingua",
     "page.look": "Aspetto",
