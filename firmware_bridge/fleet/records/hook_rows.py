@@ -6,10 +6,15 @@ import msgspec
 from sqlalchemy import ColumnElement, Connection, func, select
 
 from firmware_bridge.fleet.records.bodies import unpacked
+from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.sight import Sight
 from firmware_bridge.fleet.records.struct_rows import as_struct
-from firmware_bridge.fleet.records.tables import chunks, customers, hooks, sites
+from firmware_bridge.fleet.records.tables import chunks, customers, hooks, marks, sites
 from firmware_bridge.forward.payloads import BatchRow
+
+TURN = "hooks turn"
+DIGITS = 16
+"""Of an instant in a mark: as texts they are in their order."""
 
 
 class Hook(msgspec.Struct, frozen=True, kw_only=True):
@@ -68,22 +73,53 @@ def end(connection: Connection, sight: Sight, hook_no: int, at_ms: int) -> bool:
     return ended.rowcount > 0
 
 
+def take_turn(
+    records: Records, connection: Connection, runner: str, now_ms: int, for_ms: int
+) -> bool:
+    """Whether it is this runner's turn to tell: it was already, or nobody's has been for a while.
+
+    One statement decides, so that of several processes one has the turn, and another takes it over
+    when that one is gone.
+    """
+    mine = f"{now_ms + for_ms:0{DIGITS}d} {runner}"
+    connection.execute(records.upsert(marks, ("mark",)), {"mark": TURN, "value": ""})
+    over = marks.c.value < f"{now_ms:0{DIGITS}d}"
+    taken = connection.execute(
+        marks.update()
+        .where(marks.c.mark == TURN, over | marks.c.value.endswith(f" {runner}"))
+        .values(value=mine)
+    )
+    return taken.rowcount == 1
+
+
 def newest_chunk(connection: Connection) -> int:
     """The number of the newest parcel of any rows."""
     asked = select(func.coalesce(func.max(chunks.c.chunk_no), 0))
     return int(connection.execute(asked).scalar_one())
 
 
-def changes_after(
-    connection: Connection, hook: Hook, chunk_no: int, since_ms: int, most: int
+def newest_alarm(connection: Connection, after: int, up_to: int) -> int:
+    """The number of the newest parcel of alarms in (after, up_to]; 0 where there is none."""
+    asked = (
+        select(chunks.c.chunk_no)
+        .where(chunks.c.chunk_no > after, chunks.c.chunk_no <= up_to, chunks.c.kind == "alarm")
+        .order_by(chunks.c.chunk_no.desc())
+        .limit(1)
+    )
+    return int(connection.execute(asked).scalar() or 0)
+
+
+def changes_in(
+    connection: Connection, hook: Hook, after: int, up_to: int, since_ms: int, most: int
 ) -> tuple[list[Change], int]:
-    """Changes of alarms in the parcels numbered above `chunk_no`, of adopted sites the hook is told
-    of, not older than `since_ms`; and the number of the last parcel looked at."""
+    """Changes of alarms in the parcels numbered in (after, up_to], of adopted sites the hook is
+    told of, not older than `since_ms`; and the number of the last parcel looked at."""
     asked = (
         select(chunks.c.chunk_no, chunks.c.line, chunks.c.body, sites.c.site, sites.c.name)
         .join(sites, sites.c.site_no == chunks.c.site_no)
         .where(
-            chunks.c.chunk_no > chunk_no,
+            chunks.c.chunk_no > after,
+            chunks.c.chunk_no <= up_to,
             chunks.c.kind == "alarm",
             chunks.c.to_ms >= since_ms,
             sites.c.state == "adopted",
@@ -100,5 +136,4 @@ def changes_after(
         for row in unpacked(body)
         if row.at_ms >= since_ms
     ]
-    last = rows[-1][0] if len(rows) == most else newest_chunk(connection)
-    return found, max(last, chunk_no)
+    return found, rows[-1][0] if len(rows) == most else up_to

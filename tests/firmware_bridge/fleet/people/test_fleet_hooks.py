@@ -9,7 +9,14 @@ import msgspec
 import pytest
 
 from analytics.samples import DAY_MS, MINUTE_MS
-from firmware_bridge.fleet.hooks import LONGEST_WAIT_MS, HookJson, HookRunner, begin, mark_of
+from firmware_bridge.fleet.hooks import (
+    LONGEST_WAIT_MS,
+    TURN_MS,
+    HookJson,
+    HookRunner,
+    begin,
+    mark_of,
+)
 from firmware_bridge.fleet.records import hook_rows
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.notify.channels.webhook import signature
@@ -61,10 +68,29 @@ def test_changes_are_told_once_and_in_order(records: Records, tmp_path: Path, fa
     telling.runner.step()
     telling.fleet.rows(telling.other, "alarm", [alarm_row(2, NOW_MS)])
     telling.fleet.rows(telling.ours, "alarm", [alarm_row(3, NOW_MS, "cleared", "normal")])
-    HookRunner(records, far.reach(), lambda: NOW_MS).step()
-    HookRunner(records, far.reach(), lambda: NOW_MS).step()
+    for minutes in (3, 6):
+        telling.now_ms = NOW_MS + minutes * MINUTE_MS
+        HookRunner(records, far.reach(), lambda: telling.now_ms).step()
 
     assert telling.told() == ["steps raised", "loft raised", "steps cleared"]
+
+
+def test_of_two_processes_one_tells_and_the_other_takes_over(
+    records: Records, tmp_path: Path, far: Far
+) -> None:
+    """While the first one works the second is quiet; when it is gone, the second goes on."""
+    telling = Telling(records, tmp_path, far)
+    second = HookRunner(records, far.reach(), lambda: telling.now_ms)
+    telling.fleet.rows(telling.ours, "alarm", [alarm_row(1, NOW_MS)])
+    first = telling.runner.step()
+    telling.fleet.rows(telling.ours, "alarm", [alarm_row(2, NOW_MS, "cleared", "normal")])
+    quiet = second.step()
+    telling.now_ms += TURN_MS + 1
+    loud = second.step()
+    late = telling.runner.step()
+
+    assert (first, quiet, loud, late) == (1, 0, 1, 0)
+    assert telling.told() == ["steps raised", "steps cleared"]
 
 
 def test_message_is_signed_with_the_secret_that_was_shown(
@@ -96,7 +122,8 @@ def test_hook_of_a_customer_is_told_of_their_sites_only(
 def test_far_side_that_fails_is_tried_again_later_and_later(
     records: Records, tmp_path: Path, far: Far
 ) -> None:
-    """Nothing is lost meanwhile, and a wait never grows beyond an hour."""
+    """Nothing is lost meanwhile, a wait never grows beyond an hour, and what is sent again is what
+    was sent before, under the same key."""
     telling = Telling(records, tmp_path, far)
     far.answer = 503
     telling.fleet.rows(telling.ours, "alarm", [alarm_row(1, NOW_MS)])
@@ -110,11 +137,14 @@ def test_far_side_that_fails_is_tried_again_later_and_later(
     far.answer = 204
     telling.fleet.rows(telling.ours, "alarm", [alarm_row(2, NOW_MS, "cleared", "normal")])
     telling.now_ms += LONGEST_WAIT_MS
+    keys = {msgspec.json.decode(body, type=HookJson).key for _, body, _ in far.seen}
     far.seen.clear()
+    telling.runner.step()
     telling.runner.step()
 
     assert telling.told() == ["steps raised", "steps cleared"]
     assert telling.tries == 0
+    assert keys == {msgspec.json.decode(far.seen[0][1], type=HookJson).key}
 
 
 def test_one_dead_address_does_not_hold_up_another(
