@@ -11,6 +11,7 @@ from pathlib import Path
 
 import msgspec
 
+from analytics.errors import LastLitreError
 from dashboards.access.passwords import key_of
 from dashboards.access.rules import rules_of
 from dashboards.fleet.app import create_app
@@ -46,6 +47,8 @@ def run_fleet_demo(port: int, speed: float | None, folder: Path | None, *, say: 
     with tempfile.TemporaryDirectory(prefix="lastlitre-fleet-") as scratch:
         place = folder or Path(scratch)
         place.mkdir(parents=True, exist_ok=True)
+        if any(place.iterdir()):
+            raise LastLitreError(f"{place} is not empty.", "Choose a new folder for the fleet.")
         fleet = VirtualFleet(place, speed=speed or SPEED)
         with fleet.running():
             asyncio.run(_until_signal(fleet, port, say))

@@ -12,8 +12,8 @@ import httpx
 import pytest
 from sqlalchemy import select
 
-from analytics.errors import LinkError
-from dashboards.fleet_demo import show
+from analytics.errors import LastLitreError, LinkError
+from dashboards.fleet_demo import run_fleet_demo, show
 from firmware_bridge.fleet.records.tables import cartridges, lines, sites
 from firmware_bridge.fleet.virtual.house import VirtualFleet
 from firmware_bridge.fleet.virtual.plans import CUSTOMER, plans
@@ -89,7 +89,7 @@ def estimated(fleet: VirtualFleet) -> int:
 
 async def due_page(address: str, password: str) -> str:
     """The first page a dispatcher sees."""
-    async with httpx.AsyncClient(base_url=address, follow_redirects=True) as client:
+    async with httpx.AsyncClient(base_url=address, follow_redirects=True, timeout=60.0) as client:
         client.headers["origin"] = address
         answer = await sign_in(client, "dispatcher", password)
         assert answer.status_code == 200, answer.text
@@ -105,3 +105,11 @@ def test_without_a_broker_a_sentence_says_which_one_is_missing(tmp_path: Path) -
 
     assert "apt-get install mosquitto" in told.value.hint
     fleet.records.close()
+
+
+def test_a_folder_that_is_in_use_is_left_alone(tmp_path: Path) -> None:
+    """A fleet that was shown before is not mixed with a new one."""
+    (tmp_path / "fleet.sqlite").touch()
+
+    with pytest.raises(LastLitreError, match="not empty"):
+        run_fleet_demo(0, None, tmp_path, say=print)
