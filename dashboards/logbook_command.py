@@ -129,9 +129,9 @@ def logbook_command(site_file: Path, newest: int) -> None:
     when = When(reader.language.calendar, site.setup.local_time, SystemClock().now_ms())
     lines = tuple(line.line_id for line in site.setup.lines)
     view = logbook_view(entries, verify_chain(entries), lines, reader, when)
-    colon = reader.say("page.colon")
+    colon, semicolon = reader.say("page.colon"), reader.say("page.semicolon")
     for row in view.rows[: newest or None][::-1]:
-        facts = "; ".join(f"{name}{colon} {value}" for name, value in row.facts)
+        facts = f"{semicolon} ".join(f"{name}{colon} {value}" for name, value in row.facts)
         told = [row.line, row.title, row.who, facts, row.note, row.state]
         click.echo(f"{row.number:>6}  {row.when}  {' | '.join(part for part in told if part)}")
     click.echo(view.chain)

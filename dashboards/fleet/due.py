@@ -15,6 +15,7 @@ from dashboards.fleet.said import (
     by_words,
     chance_words,
     item_words,
+    listed,
     load_words,
     reasons,
 )
@@ -140,7 +141,7 @@ def _sentence(asked: Asked, go: list[Ranked], rounds: Rounds) -> str:
 
 def _bring(asked: Asked, go: list[Ranked]) -> str:
     load = load_words(asked, [item for one in go for item in one.items])
-    return asked.say("due.bring", what="; ".join(load)) if load else ""
+    return asked.say("due.bring", what=listed(asked, load)) if load else ""
 
 
 def _others(asked: Asked, right: int, new: int) -> str:
@@ -169,7 +170,7 @@ def _row(asked: Asked, one: Stands, axis: Axis, planned: dict[int, str]) -> DueR
         said=reasons(asked, one),
         bar=bar_svg(_bar(asked, one, sign), axis),
         chance=chance,
-        bring="; ".join(item_words(asked, item) for item in one.items),
+        bring=listed(asked, (item_words(asked, item) for item in one.items)),
         planned=asked.say("due.planned", day=_day_words(asked, day)) if day else "",
     )
 
@@ -223,7 +224,7 @@ def _cells(asked: Asked, one: Stands) -> list[object]:
         Instant(row.end_p05_ms), Instant(row.end_p50_ms), Instant(row.end_p95_ms), *chances,
         row.remaining_l_p05, row.remaining_l_p50, row.remaining_l_p95, row.alarm,
         " ".join(row.doubts), Instant(row.heard_ms),
-        "; ".join(item_words(asked, item) for item in one.items),
+        listed(asked, (item_words(asked, item) for item in one.items)),
     ]  # fmt: skip
 
 

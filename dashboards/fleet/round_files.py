@@ -7,7 +7,7 @@ from importlib.metadata import version
 
 from dashboards.fleet.asked import Asked
 from dashboards.fleet.planning import Call, Plan
-from dashboards.fleet.said import item_words, load_words, reasons
+from dashboards.fleet.said import item_words, listed, load_words, reasons
 from dashboards.paper.sheet import Facts, Row, Sheet, Table, Words
 
 
@@ -73,7 +73,7 @@ def _stop_row(asked: Asked, call: Call, number: int) -> Row:
     clock = asked.when.clock(call.arrive_ms) if call.arrive_ms else ""
     facts = [
         (asked.say("round.head.address"), call.address),
-        (asked.say("round.head.bring"), "; ".join(item_words(asked, i) for i in call.items)),
+        (asked.say("round.head.bring"), listed(asked, (item_words(asked, i) for i in call.items))),
         (asked.say("round.head.note"), call.visit.note if call.visit else ""),
     ]
     told = tuple(Words(text=text) for text in _reasons(asked, call))
@@ -90,7 +90,7 @@ def _stop_row(asked: Asked, call: Call, number: int) -> Row:
 
 
 def _told(asked: Asked, call: Call) -> list[str]:
-    bring = "; ".join(item_words(asked, item) for item in call.items)
+    bring = listed(asked, (item_words(asked, item) for item in call.items))
     told = _reasons(asked, call)
     return [*told, asked.say("due.bring", what=bring)] if bring else told
 

@@ -21,7 +21,7 @@ from dashboards.fleet.planning import (
     proposed,
 )
 from dashboards.fleet.round_files import calendar_of, sheet_of_round
-from dashboards.fleet.said import item_words, load_words, reasons
+from dashboards.fleet.said import item_words, listed, load_words, reasons
 from dashboards.fleet.standing import GLASSES, area_of, day_of, rounds_of
 from dashboards.fleet.within import Link
 from dashboards.page import Given
@@ -188,7 +188,7 @@ def _sentence(asked: Asked, plan: Plan) -> str:
 
 def _bring(asked: Asked, plan: Plan) -> str:
     load = load_words(asked, plan.items)
-    return asked.say("due.bring", what="; ".join(load)) if load else ""
+    return asked.say("due.bring", what=listed(asked, load)) if load else ""
 
 
 def _way(asked: Asked, plan: Plan) -> str:
@@ -233,7 +233,7 @@ def _shown(asked: Asked, call: Call, number: int) -> ShownCall:
         way=way,
         glass=glass(sign, 34),
         said=tuple(dict.fromkeys(r for one in call.lines for r in reasons(asked, one))),
-        bring="; ".join(item_words(asked, item) for item in call.items),
+        bring=listed(asked, (item_words(asked, item) for item in call.items)),
         visit_no=visit.visit_no if visit else 0,
         state=visit.state if visit else "",
         state_words=asked.say(f"round.state.{visit.state}") if visit else "",

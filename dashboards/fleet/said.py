@@ -96,6 +96,11 @@ def load_words(asked: Asked, items: Iterable[Item]) -> tuple[str, ...]:
     )
 
 
+def listed(asked: Asked, words: Iterable[str]) -> str:
+    """Things one after another, told apart by the language's semicolon."""
+    return f"{asked.say('page.semicolon')} ".join(words)
+
+
 def spread_of(row: LineRow) -> Spread | None:
     """Litres left, where they are known."""
     p05, p50, p95 = row.remaining_l_p05, row.remaining_l_p50, row.remaining_l_p95

@@ -118,8 +118,8 @@ def log_row(desk: Desk, events: list[AnyEvent]) -> Row:
 
 def _figures(desk: Desk, event: AnyEvent) -> str:
     pairs = facts_of(event, desk.reader, desk.when)
-    colon = desk.reader.say("page.colon")
-    facts = "; ".join(f"{_bare(name)}{colon} {value}" for name, value in pairs)
+    colon, semicolon = desk.reader.say("page.colon"), desk.reader.say("page.semicolon")
+    facts = f"{semicolon} ".join(f"{_bare(name)}{colon} {value}" for name, value in pairs)
     return f"{facts}. {event.note}".strip(". ") if event.note else facts
 
 

@@ -12,6 +12,7 @@ TEXTS = {
     "page.not-live": "nicht live",
     "page.as-of": "Stand {moment}",
     "page.colon": ":",
+    "page.semicolon": ";",
     "page.units": "Härte in",
     "page.language": "Sprache",
     "page.look": "Darstellung",

@@ -12,6 +12,7 @@ TEXTS = {
     "page.not-live": "not live",
     "page.as-of": "as of {moment}",
     "page.colon": ":",
+    "page.semicolon": ";",
     "page.units": "Hardness in",
     "page.language": "Language",
     "page.look": "Paper",

@@ -44,7 +44,7 @@ TEXTS = {
     "field.magnesium_mmol_l": "Dureté magnésienne",
     "field.hardness_step_mmol_l": "Une goutte vaut",
     "field.cartridge_id": "Numéro de série",
-    "field.litres_before": "Litres déjà passés avant (0 = neuve\u202f; point d’interrogation = "
+    "field.litres_before": "Litres déjà passés avant (0\u00a0: neuve, «\u202f?\u202f»\u00a0: "
     "inconnu)",
     "field.litres_before_sd": "Plus ou moins",
     "field.share": "Part qui contourne le filtre, en %",

@@ -37,7 +37,7 @@ FRAME = {
     "fleet.no-records": "L’enregistrement ne répond pas en ce moment.",
     "fleet.no-records-more": "Rien de ce qu’envoient les sites n’est perdu. Rechargez cette page "
     "dans un instant.",
-    "fleet.all": "tous",
+    "fleet.all": "toutes",
     "fleet.area": "Secteur",
     "fleet.region": "Région",
     "fleet.tag": "Étiquette",
@@ -305,7 +305,7 @@ PEOPLE = {
 
 AUDIT = {
     "audit.whole.one": "Un acte, et son sceau est juste.",
-    "audit.whole.many": "Actes\u00a0: {n}. Chaque sceau est juste.",
+    "audit.whole.many": "{n} actes, et chaque sceau est juste.",
     "audit.broken": "L’acte {number} a été modifié, ou un acte avant lui a été retiré.",
     "audit.head": "Dernier sceau\u00a0: {seal}. Qui le garde ailleurs peut prouver tout ce qui le "
     "précède.",

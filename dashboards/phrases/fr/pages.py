@@ -12,6 +12,7 @@ TEXTS = {
     "page.not-live": "pas en direct",
     "page.as-of": "état\u00a0: {moment}",
     "page.colon": "\u00a0:",
+    "page.semicolon": "\u202f;",
     "page.units": "Dureté en",
     "page.language": "Langue",
     "page.look": "Affichage",

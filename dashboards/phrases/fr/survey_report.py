@@ -37,9 +37,9 @@ REPORT = {
     "report.row.chloride": "chlorures",
     "report.row.ph": "pH au robinet",
     "report.row.air": "après repos à l’air",
-    "report.row.si-closed": "IS à {temp}, fermé",
+    "report.row.si-closed": "SI à {temp}, fermé",
     "report.row.si-open": "une fois le CO₂ parti",
-    "report.row.si-steam": "IS à {temp}, {many}×",
+    "report.row.si-steam": "SI à {temp}, {many}×",
     "report.row.lime": "calcaire possible",
     "report.from": "dès {low}",
     "report.up-to": "jusqu’à {high}",
@@ -75,7 +75,7 @@ REPORT = {
     "report.window.profile": "Profil {name}\u00a0: dureté {hardness}, alcalinité {alkalinity}. "
     "Source\u00a0: {source}. Pour le changer\u00a0: lastlitre survey --print-profile {name} > "
     "mine.toml, puis --window mine.toml.",
-    "report.window.si": "IS\u00a0: calcite, constantes de PHREEQC 3.8.6 phreeqc.dat.",
+    "report.window.si": "SI (indice de saturation)\u00a0: calcite, constantes de PHREEQC 3.8.6 phreeqc.dat.",
 }
 
 PLANE = {

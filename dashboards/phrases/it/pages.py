@@ -12,6 +12,7 @@ TEXTS = {
     "page.not-live": "non in diretta",
     "page.as-of": "situazione: {moment}",
     "page.colon": ":",
+    "page.semicolon": ";",
     "page.units": "Durezza in",
     "page.language": "Lingua",
     "page.look": "Aspetto",
