@@ -240,7 +240,7 @@ NOTICES = {
     "notice.several": "{site}\u00a0: {n} messages",
     "notice.digest": "{site}\u00a0: l’état le {day} à {clock}",
     "notice.digest-none": "Aucune alarme active.",
-    "notice.digest-new": "Nouvelles alarmes depuis un jour\u00a0: {n}.",
+    "notice.digest-new": "Nombre de nouvelles alarmes depuis un jour\u00a0: {n}.",
     "notice.since": "Depuis {moment}.",
     "notice.do": "Que faire, {within}\u00a0: {do}",
     "notice.why": "Cause probable\u00a0: {cause} Ce qui en découle\u00a0: {consequence}",

@@ -28,7 +28,7 @@ TEXTS = {
     "bed.no-bed.membrane": "membrane, sans résine",
     "bed.no-bed.polyphosphate": "dosage, sans résine",
     "bed.said.no-bed": "Pas de lit de résine\u00a0: {kind}.",
-    "bed.said.spent": "Colonne de résine, lue de haut en bas\u00a0: {used} est épuisé{since}.",
+    "bed.said.spent": "Colonne de résine, lue de haut en bas\u00a0: part épuisée {used}{since}.",
     "bed.said.since": ", {litres} sont passés depuis le {day}",
     "bed.said.passed": ", {litres} sont passés",
     "bed.said.front": "Le front d’échange se trouve à {left} restants et peut se trouver entre "

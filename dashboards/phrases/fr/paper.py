@@ -35,7 +35,7 @@ TEXTS = {
     "paper.row.bed": "Lit",
     "paper.row.tests": "Tests à gouttes",
     "paper.row.alarms": "Alarmes",
-    "paper.row.gaps": "Sans mesure",
+    "paper.row.gaps": "Lacunes",
     "paper.row.log": "Carnet",
     "paper.row.meters": "Capteurs",
     "paper.row.care": "Précautions",

@@ -75,7 +75,8 @@ REPORT = {
     "report.window.profile": "Profil {name}\u00a0: dureté {hardness}, alcalinité {alkalinity}. "
     "Source\u00a0: {source}. Pour le changer\u00a0: lastlitre survey --print-profile {name} > "
     "mine.toml, puis --window mine.toml.",
-    "report.window.si": "SI (indice de saturation)\u00a0: calcite, constantes de PHREEQC 3.8.6 phreeqc.dat.",
+    "report.window.si": "SI (indice de saturation)\u00a0: calcite, constantes de PHREEQC "
+    "3.8.6 phreeqc.dat.",
 }
 
 PLANE = {
