@@ -9,7 +9,7 @@ import numpy as np
 
 T = TypeVar("T")
 
-FORM = 3
+FORM = 4
 """Form of the bytes; a snapshot of another form is not read, the state is replayed instead."""
 
 
