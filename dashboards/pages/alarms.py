@@ -103,7 +103,8 @@ def _sentence(standing: tuple[Standing, ...], reader: Reader) -> str:
         return reader.say("alarms.none-stand")
     if len(standing) == 1:
         return reader.say("alarms.one-stands")
-    return reader.say("alarms.some-stand", n=reader.count_word(len(standing)))
+    said = reader.say("alarms.some-stand", n=reader.count_word(len(standing)))
+    return said[:1].upper() + said[1:]
 
 
 def _standing(

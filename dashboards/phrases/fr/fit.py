@@ -132,8 +132,8 @@ TEXTS = {
     "fit.before.unknown": "inconnu",
     "fit.cartridge.pass": "Elle est posée\u00a0: noter",
     # --- drop tests
-    "fit.count.do": "{what}\u00a0: comptez les gouttes, {nth} fois.",
-    "fit.count.1": "première",
+    "fit.count.do": "{what}\u00a0: comptez les gouttes, {nth} comptage.",
+    "fit.count.1": "premier",
     "fit.count.2": "deuxième",
     "fit.count.3": "troisième",
     "fit.count.then-raw": "De l’eau brute fraîche, prise avant le filtre, dans le tube rincé.",
@@ -166,8 +166,8 @@ TEXTS = {
     "fit.proposal.cannot": "Ces tests ne peuvent pas être d’une même eau.",
     "fit.proposal.in": "{share}\u202f% par le by-pass met cette eau dans la fenêtre.",
     "fit.proposal.out": "{share}\u202f% par le by-pass laisse cette eau hors de la fenêtre.",
-    "fit.proposal.plain": "{medium} convient à cette eau, sans by-pass.",
-    "fit.proposal.plain-not": "{medium} ne convient pas à cette eau.",
+    "fit.proposal.plain": "{medium}\u00a0: cela convient à cette eau, sans by-pass.",
+    "fit.proposal.plain-not": "{medium}\u00a0: cela ne convient pas à cette eau.",
     "fit.proposal.gets": "{medium}. La machine recevrait une dureté de {hardness} et une "
     "alcalinité de {alkalinity}.",
     "fit.proposal.take": "Retenir {share}\u202f%",

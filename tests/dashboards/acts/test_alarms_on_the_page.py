@@ -74,7 +74,7 @@ async def test_alarm_says_what_it_means_and_what_to_do(
     client, _ = pages
     html = (await client.get("/alarms")).text
 
-    for words in ("two alarms stand", "The cartridge is used up.", "93", "Do a drop test",
+    for words in ("Two alarms stand", "The cartridge is used up.", "93", "Do a drop test",
                   "not acknowledged", "Journal"):  # fmt: skip
         assert words.lower() in html.lower()
     assert "<form" not in html.split("<footer")[0]
