@@ -49,6 +49,7 @@ def run(parts: tuple[str, ...] = (), short: bool = False) -> dict[str, float]:
         load = os.getloadavg()[0]
         sys.stderr.write(f"{name} ...\n")
         figures = chosen[name]()
+        sys.stderr.writelines(f"  {what}: {value:.4g}\n" for what, value in figures.items())
         found |= {f"{name}: {what}": value for what, value in figures.items()}
         found[f"{name}: load of the machine before"] = load
     return found
