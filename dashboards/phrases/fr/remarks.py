@@ -14,7 +14,7 @@ TEXTS = {
     "remark.probes-exchanged": "Les sondes avant et après le filtre sont inversées depuis le "
     "{day}. Elles sont lues à l’envers jusqu’à leur remise en place.",
     "remark.drop-test-doubted": "Le test à gouttes du {day} ({what}) dit {told}, on attendait "
-    "{range}. Il est sans doute faux, mais les deux restent possibles\u00a0: la plage est plus "
+    "{range}. Il est probablement faux, mais les deux restent possibles\u00a0: la plage est plus "
     "large. Refaites un test.",
     "remark.k-factor-off": "Le débitmètre compte {factor} fois ce qui coule\u00a0: saisissez de "
     "nouveau son facteur K.",

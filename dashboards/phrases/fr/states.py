@@ -11,7 +11,7 @@ TEXTS = {
     "state.unknown": "Inconnue",
     "state.silent": "Muette",
     "right.first": "L’eau est bonne.",
-    "right.then": "Il reste environ {litres}, sans doute jusqu’au {day} {range}.",
+    "right.then": "Il reste environ {litres}, probablement jusqu’au {day} {range}.",
     "right.no-day": "Il reste environ {litres} {range}.",
     "right.long": "Il reste environ {litres}, de quoi tenir plus d’un an.",
     "due.then": "Changez la cartouche d’ici le {day}\u202f; il reste environ {litres} {range}.",
@@ -57,7 +57,7 @@ TEXTS = {
     "next.bypass": "Vérifiez le by-pass, puis faites un test à gouttes de l’eau de la machine.",
     "next.test": "Faites un test à gouttes de l’eau de la machine.",
     "next.power": "Vérifiez l’alimentation et le câble du boîtier de mesure.",
-    "next.still-left": "Il reste environ {litres} {range}, sans doute jusqu’au {day} {days}.",
+    "next.still-left": "Il reste environ {litres} {range}, probablement jusqu’au {day} {days}.",
     "next.still-left-bare": "Il reste environ {litres} {range}.",
     "next.figure-was": "Le chiffre\u00a0: il reste environ {litres} {range}.",
 }

@@ -245,36 +245,37 @@ REASONS = {
 DOUBTS = {
     "survey.calcium-above-hardness.unit": "Le calcium ({calcium}) est au-dessus de la dureté "
     "totale ({hardness}), dont il fait partie. Lu en mg/L de CaCO3 au lieu de calcium, il serait "
-    "de {slipped} et s’accorderait\u00a0: l’unité du calcium est sans doute fausse.",
+    "de {slipped} et s’accorderait\u00a0: l’unité du calcium est probablement fausse.",
     "survey.calcium-above-hardness.hardness": "Le calcium ({calcium}) est au-dessus de la dureté "
     "totale ({hardness}), dont il fait partie. La conductivité et l’alcalinité donnent raison au "
-    "calcium\u00a0: le test de dureté est sans doute faux.",
+    "calcium\u00a0: le test de dureté est probablement faux.",
     "survey.calcium-above-hardness.calcium": "Le calcium ({calcium}) est au-dessus de la dureté "
     "totale ({hardness}), dont il fait partie. Un test de calcium demande un pH de 12 et lit trop "
     "haut sans cela\u00a0: c’est plutôt le calcium qui est faux.",
     "survey.parts-not-hardness": "Calcium et magnésium font ensemble {both}, la dureté totale est "
     "de {whole}\u00a0: les deux devraient être égaux. Deux chiffres d’une même analyse pèsent plus "
-    "qu’un test\u00a0: la dureté totale est sans doute fausse, ou l’eau a changé.",
+    "qu’un test\u00a0: la dureté totale est probablement fausse, ou l’eau a changé.",
     "survey.conductivity-too-low.test": "{found}, c’est trop peu pour cette eau ({known})\u00a0: "
     "ces ions seuls conduisent au moins {least} à 25\u202f°C. La conductivité s’accorde "
-    "avec\u00a0: {others}. Sans doute faux\u00a0: {wrong} (autre taille de goutte, ou autre eau).",
+    "avec\u00a0: {others}. Probablement faux\u00a0: {wrong} (autre taille de goutte, ou "
+    "autre eau).",
     "survey.conductivity-too-low.conductivity": "{found}, c’est trop peu pour cette eau "
     "({known})\u00a0: ces ions seuls conduisent au moins {least} à 25\u202f°C. Ils s’accordent "
-    "entre eux\u00a0: c’est sans doute la conductivité qui est fausse.",
+    "entre eux\u00a0: c’est probablement la conductivité qui est fausse.",
     "survey.conductivity-too-low.either": "{found}, c’est trop peu pour cette eau ({known})\u00a0: "
     "ces ions seuls conduisent au moins {least} à 25\u202f°C. L’un des deux est faux\u202f; une "
     "lecture de conductivité s’égare plus facilement que des gouttes.",
     "survey.too-few-cations.hardness": "Alcalinité et chlorures font {anions}, mais dureté et "
     "sodium au plus {cations}\u00a0: il n’y a pas assez de cations pour aller avec. La "
-    "conductivité s’accorde avec l’alcalinité\u00a0: le test de dureté est sans doute faux.",
+    "conductivité s’accorde avec l’alcalinité\u00a0: le test de dureté est probablement faux.",
     "survey.too-few-cations.alkalinity": "Alcalinité et chlorures font {anions}, mais dureté et "
     "sodium au plus {cations}\u00a0: il n’y a pas assez de cations pour aller avec. Deux tests "
-    "contre un\u00a0: l’alcalinité est sans doute fausse.",
+    "contre un\u00a0: l’alcalinité est probablement fausse.",
     "survey.ph-too-high": "À pH {found}, cette dureté et cette alcalinité déposeraient du calcaire "
-    "dans le réseau (indice de saturation {index}). Le pH est sans doute faux\u00a0: un "
+    "dans le réseau (indice de saturation {index}). Le pH est probablement faux\u00a0: un "
     "échantillon qui attend perd du CO2 et son pH monte.",
     "survey.ph-too-low": "À pH {found}, cette alcalinité va avec {co2} de dioxyde de carbone "
-    "libre, plus qu’un réseau n’en porte. Le pH est sans doute faux.",
+    "libre, plus qu’un réseau n’en porte. Le pH est probablement faux.",
     "survey.mend.unit": "Dites de quoi sont les milligrammes\u00a0: «\u202f40 mg/L\u202f» est du "
     "calcium, «\u202f100 mg/L en CaCO3\u202f» de la dureté.",
     "survey.mend.drops": "Refaites le test de dureté totale et vérifiez ce que vaut une goutte.",

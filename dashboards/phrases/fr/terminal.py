@@ -82,7 +82,7 @@ REPLAY = {
     "replay.nothing-known": "Pas d’estimation\u00a0: il n’y avait rien de connu à peser.",
     "replay.end": "À la fin, {day}\u00a0:",
     "replay.left": "litres restants avant la fin de la capacité\u00a0: {litres}",
-    "replay.days": "jours restants\u00a0: {days}, sans doute jusqu’au {day}",
+    "replay.days": "jours restants\u00a0: {days}, probablement jusqu’au {day}",
     "replay.hardness.total": "dureté totale vers la machine\u00a0: {hardness}",
     "replay.hardness.carbonate": "dureté carbonatée vers la machine\u00a0: {hardness}",
     "replay.hardness.calcium": "dureté calcique vers la machine\u00a0: {hardness}",
