@@ -12,6 +12,7 @@ import sys
 from collections.abc import Callable, Mapping
 from functools import partial
 
+from firmware_bridge.logs import set_up_logs
 from tests.fleet_load.ceiling import ceiling, flood
 from tests.fleet_load.kills import kills
 from tests.fleet_load.pages import pages, year
@@ -43,6 +44,7 @@ SHORT: dict[str, Callable[[], Figures]] = {
 
 def run(parts: tuple[str, ...] = (), short: bool = False) -> dict[str, float]:
     """The figures of the parts asked for, or of all."""
+    set_up_logs()  # to standard error: what is printed is the figures alone
     found: dict[str, float] = {}
     chosen = SHORT if short else PARTS
     for name in parts or tuple(chosen):
