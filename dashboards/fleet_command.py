@@ -22,7 +22,7 @@ ELSEWHERE: dict[str, tuple[str, str]] = {
 }
 """Commands in files of their own: name to module and attribute."""
 
-LIBRARIES = ("sqlalchemy", "psycopg", "icalendar")
+LIBRARIES = ("sqlalchemy", "psycopg", "icalendar", "markdown_it")
 
 
 class FleetCommands(click.Group):

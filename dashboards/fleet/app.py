@@ -17,6 +17,7 @@ from dashboards.fleet import (
     audit,
     doubt,
     due,
+    guide,
     hooks,
     house,
     one_site,
@@ -36,7 +37,7 @@ from dashboards.plain import asset, no_paper, trouble
 from dashboards.taste import Taste
 from firmware_bridge.fleet.records.engine import Records
 
-MODULES = (audit, doubt, due, hooks, house, one_site, parts, people, rounds, sites, tokens)
+MODULES = (audit, doubt, due, guide, hooks, house, one_site, parts, people, rounds, sites, tokens)
 
 
 def create_app(

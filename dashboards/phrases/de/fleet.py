@@ -18,6 +18,9 @@ FRAME = {
     "fleet.people-what": "Wer Zugang hat und mit welcher Rolle; beenden und löschen.",
     "fleet.audit": "Prüfpfad",
     "fleet.audit-what": "Alles, was hier jemand getan hat, versiegelt.",
+    "fleet.guide": "Flotte betreiben",
+    "fleet.guide-what": "Broker, Prozesse, Aufzeichnung, Sicherungen: "
+    "von einer Maschine zu vielen. Auf Englisch.",
     "fleet.password": "Passwort",
     "fleet.password-what": "Ein neues wählen.",
     "fleet.more-lead": "Was man selten braucht.",

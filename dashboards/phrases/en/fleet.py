@@ -18,6 +18,8 @@ FRAME = {
     "fleet.people-what": "Who is let in, with which role; ended and erased.",
     "fleet.audit": "Audit",
     "fleet.audit-what": "Everything that people did here, under seal.",
+    "fleet.guide": "Running a fleet",
+    "fleet.guide-what": "Broker, workers, records, backups: from one machine to many.",
     "fleet.password": "Password",
     "fleet.password-what": "Choose a new one.",
     "fleet.more-lead": "What is seldom wanted.",

@@ -18,6 +18,9 @@ FRAME = {
     "fleet.people-what": "Qui a accès, avec quel rôle\u202f; accès terminés et effacés.",
     "fleet.audit": "Registre",
     "fleet.audit-what": "Tout ce qui a été fait ici, sous scellé.",
+    "fleet.guide": "Exploiter le parc",
+    "fleet.guide-what": "Broker, processus, archives, sauvegardes\u00a0: "
+    "d’une machine à plusieurs. En anglais.",
     "fleet.password": "Mot de passe",
     "fleet.password-what": "En choisir un nouveau.",
     "fleet.more-lead": "Ce dont on a rarement besoin.",

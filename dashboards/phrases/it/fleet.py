@@ -18,6 +18,9 @@ FRAME = {
     "fleet.people-what": "Chi ha accesso e con quale ruolo; chi è cessato o cancellato.",
     "fleet.audit": "Attività",
     "fleet.audit-what": "Tutto ciò che le persone hanno fatto qui, sotto sigillo.",
+    "fleet.guide": "Gestire la flotta",
+    "fleet.guide-what": "Broker, processi, archivio, copie di sicurezza: "
+    "da una macchina a molte. In inglese.",
     "fleet.password": "Password",
     "fleet.password-what": "Sceglierne una nuova.",
     "fleet.more-lead": "Ciò che serve di rado.",
