@@ -20,6 +20,7 @@ from dashboards.fleet import (
     guide,
     hooks,
     house,
+    learnt,
     one_site,
     parts,
     people,
@@ -37,7 +38,21 @@ from dashboards.plain import asset, no_paper, trouble
 from dashboards.taste import Taste
 from firmware_bridge.fleet.records.engine import Records
 
-MODULES = (audit, doubt, due, guide, hooks, house, one_site, parts, people, rounds, sites, tokens)
+MODULES = (
+    audit,
+    doubt,
+    due,
+    guide,
+    hooks,
+    house,
+    learnt,
+    one_site,
+    parts,
+    people,
+    rounds,
+    sites,
+    tokens,
+)
 
 
 def create_app(

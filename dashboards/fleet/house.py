@@ -14,7 +14,7 @@ from firmware_bridge.fleet.people.acts import Doer
 from firmware_bridge.fleet.people.kept import Kept, kept, opens
 from firmware_bridge.fleet.records import people_rows
 
-SELDOM = ("hooks", "tokens", "people", "audit", "guide", "password")
+SELDOM = ("learnt", "hooks", "tokens", "people", "audit", "guide", "password")
 
 
 class Entry(Link, frozen=True, kw_only=True):

@@ -58,6 +58,9 @@ WAYS = (
     _do("/visit/{visit_no:int}", STAFF),
     _see("/parts", STAFF),
     _see("/parts.csv", STAFF),
+    _see("/learnt", STAFF),
+    _see("/learnt.csv", STAFF),
+    _see("/learnt.json", STAFF),
     _see("/doubt", STAFF),
     # the sites
     _see("/sites", ALL),

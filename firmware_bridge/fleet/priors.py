@@ -1,6 +1,7 @@
 """What the fleet's cartridges teach, read from the records; shown, exported, put into new sites.
 
-    learnt_from(records) -> Taught, for the page        as_csv, as_json    site_file_lines(one)
+    learnt_from(records) -> Taught    taught_by(connection), where the records are being read
+    as_csv, as_json                   site_file_lines(one)
 
 The fleet only reads: nothing is sent to a site. Whoever sets up a new one puts the lines into its
 site file, and the estimate there begins with them.
@@ -72,7 +73,12 @@ class Taught(msgspec.Struct, frozen=True, kw_only=True):
 def learnt_from(records: Records, seed: int = SEED) -> Taught:
     """What the cartridges of adopted sites teach so far; raises StoreError."""
     with records.read() as connection:
-        served = served_by(connection)
+        return taught_by(connection, seed)
+
+
+def taught_by(connection: Connection, seed: int = SEED) -> Taught:
+    """The same from records that are being read already."""
+    served = served_by(connection)
     found = learn([each for _, each in served], np.random.default_rng(seed))
     kinds = {each.kind: (medium_and_size, each.rated_mmol) for medium_and_size, each in served}
     return Taught(

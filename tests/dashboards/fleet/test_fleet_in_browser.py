@@ -15,6 +15,7 @@ from dashboards.serving import PageServer, listen
 from tests.dashboards.browsing import OVERLAPS
 from tests.dashboards.conftest import SIZES
 from tests.dashboards.fleet.stocked import NOW_MS, OURS, PASSWORD, Stock
+from tests.recorded_cartridges import fill
 
 pytestmark = [
     pytest.mark.browser,
@@ -24,8 +25,8 @@ pytestmark = [
 
 expect.set_options(timeout=20_000)
 
-EVERY = ("/due", "/round", "/parts", "/sites", "/sites?state=unknown", "/doubt", "/more", "/people",
-         "/audit", "/guide", "/hooks", "/password", "/site/1/now", "/site/1/history",
+EVERY = ("/due", "/round", "/parts", "/sites", "/sites?state=unknown", "/doubt", "/learnt", "/more",
+         "/people", "/audit", "/guide", "/hooks", "/password", "/site/1/now", "/site/1/history",
          "/site/1/alarms", "/site/1/paper", "/site/1/about")  # fmt: skip
 OWN = tuple(path for path in EVERY if path not in ("/more", "/site/1/history", "/site/1/alarms"))
 """Those that the pages of a site do not have, and its first."""
@@ -65,6 +66,7 @@ def _fill(fleet: Stock) -> None:
     fleet.add("names", site_no=past, name="Ida")
     fleet.add("aside", at_ms=NOW_MS, site="x", topic="lastlitre/v1/x/" + 80 * "y",
               reason="its topic is none of ours", payload=b"")  # fmt: skip
+    fill(fleet.records, 30, first_site=1001)
     fleet.add("hooks", url="https://example.org/" + 60 * "z", customer_no=None, made_ms=NOW_MS)
 
 
