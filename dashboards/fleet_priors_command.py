@@ -21,7 +21,12 @@ from firmware_bridge.fleet.records.engine import open_records
 
 @click.command()
 @click.argument("fleet_file", type=click.Path(path_type=Path))
-@click.option("--form", type=click.Choice(["text", "csv", "json"]), default="text")
+@click.option(
+    "--form",
+    type=click.Choice(["text", "csv", "json"]),
+    default="text",
+    help="How the table is written.",
+)
 @click.option("--medium", help="With --size: the lines for a new site's file, ready to paste.")
 @click.option("--size", default="", help="Of the cartridge, as the sites call it.")
 @click.option("--region", default="", help="Raw-water region; left out, one that is new.")
