@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+from importlib.util import find_spec
 from pathlib import Path
 
 import click
@@ -47,6 +48,17 @@ def test_ci_runs_the_test_command_of_the_readme() -> None:
     for script in ("run", "test"):
         checked = subprocess.run(["bash", "-n", str(ROOT / ".ci" / script)], check=False)
         assert checked.returncode == 0
+
+
+def test_modules_of_the_commands_for_developers_are_there() -> None:
+    """Every `python -m NAME` of DEVELOPERS.md is a module that can be run."""
+    named = set(re.findall(r"python -m ([\w.]+)", DEVELOPERS))
+
+    assert {"tests.check", "tests.names", "tests.bench"} <= named
+    for name in sorted(named):
+        found = find_spec(name)
+        assert found is not None, name
+        assert not found.submodule_search_locations or find_spec(f"{name}.__main__"), name
 
 
 def test_the_map_of_the_house_names_what_is_there() -> None:

@@ -24,10 +24,11 @@ def sections() -> list[str]:
 
 
 def machine() -> dict[str, str]:
-    """What it was measured on."""
+    """What it was measured on; of the system's name what a reader can use."""
+    release = ".".join(platform.release().split(".")[:2])
     return {
         "python": platform.python_version(),
-        "system": platform.platform(),
+        "system": f"{platform.system()} {release} {platform.machine()}",
         "cores": str(os.cpu_count()),
         "load": f"{os.getloadavg()[0]:.1f}",
     }
