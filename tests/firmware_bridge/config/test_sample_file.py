@@ -93,6 +93,7 @@ def test_sample_with_every_block_switched_on_has_only_wanted_faults() -> None:
         ("[[meter]] node", "password_file"),
         ("[[meter]] node", "ca_file"),
         ("[[sink]] stream", "id"),
+        ("[[sink]] stream", "user_env"),
         ("[[sink]] stream", "token_file"),
         ("[[sink]] stream", "password_file"),
         ("[[sink]] stream", "ca_file"),
