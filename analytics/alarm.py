@@ -163,6 +163,15 @@ def spread_numbers(name: str, spread: Spread | None) -> dict[str, float]:
     return {f"{name}_{part}": getattr(spread, part) for part in ("p50", "p05", "p95")}
 
 
+def numbers_left(now: Situation) -> dict[str, float]:
+    """Litres and days left as numbers of a change."""
+    if now.estimate is None:
+        return {}
+    return spread_numbers("remaining_l", now.estimate.remaining_l) | spread_numbers(
+        "days_left", now.estimate.days_left
+    )
+
+
 def active_if(condition: bool) -> float:
     """An excess for what is either so or not."""
     return 1.0 if condition else -1.0

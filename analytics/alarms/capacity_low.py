@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from analytics.alarm import DAY_S, HOUR_S, Priority, Quiet, Rule, Situation, spread_numbers
+from analytics.alarm import DAY_S, HOUR_S, Priority, Quiet, Rule, Situation, numbers_left
 
 LIKELY = 0.3
 """Raised when it is this probable that no more than the stated share is left: with a wide range
@@ -31,20 +31,12 @@ def _excess(now: Situation) -> float | None:
     return max(over)
 
 
-def _numbers(now: Situation) -> dict[str, float]:
-    if now.estimate is None:
-        return {}
-    return spread_numbers("remaining_l", now.estimate.remaining_l) | spread_numbers(
-        "days_left", now.estimate.days_left
-    )
-
-
 RULE = Rule(
     name="capacity-low",
     priority=Priority.LOW,
     respond_within_s=7 * DAY_S,
     excess=_excess,
-    numbers=_numbers,
+    numbers=numbers_left,
     on_delay_s=6 * HOUR_S,
     off_delay_s=2 * DAY_S,
     deadband=0.1,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, TypeAlias
 
 import msgspec
 
@@ -46,6 +46,7 @@ class SinkTable(msgspec.Struct, frozen=True, kw_only=True):
 
 
 IN_CLEAR = "everyone on this network may read our passwords"
+"""The sentence by which somebody allows it."""
 
 
 class NotifierTable(msgspec.Struct, frozen=True, kw_only=True):
@@ -86,6 +87,26 @@ class NotifierTable(msgspec.Struct, frozen=True, kw_only=True):
         int | None,
         asks("Sum the day up at this time of day.", time_of_day, example='"07:00"'),
     ] = msgspec.field(name="digest", default=None)
+
+
+Proxies: TypeAlias = Annotated[
+    tuple[str, ...],
+    asks(
+        "Addresses of proxies in front of the page: their X-Forwarded-For and"
+        " X-Forwarded-Proto are believed, nobody else's.",
+        several(ip_address, 'a list of addresses, such as ["192.168.1.5"]'),
+        example='["192.168.1.5"]',
+    ),
+]
+LoginsInClear: TypeAlias = Annotated[
+    str | None,
+    asks(
+        "Without https a password can be read on the way, so signing in over the network is"
+        " refused, unless this sentence stands here word for word.",
+        exactly(IN_CLEAR),
+        example=f'"{IN_CLEAR}"',
+    ),
+]
 
 
 class Page(msgspec.Struct, frozen=True, kw_only=True):
@@ -135,24 +156,8 @@ class Page(msgspec.Struct, frozen=True, kw_only=True):
             "Its key (PEM), which only its owner can read (0600).", file_path, example='"bar.key"'
         ),
     ] = None
-    proxies: Annotated[
-        tuple[str, ...],
-        asks(
-            "Addresses of proxies in front of the page: their X-Forwarded-For and"
-            " X-Forwarded-Proto are believed, nobody else's.",
-            several(ip_address, 'a list of addresses, such as ["192.168.1.5"]'),
-            example='["192.168.1.5"]',
-        ),
-    ] = ()
-    logins_in_clear: Annotated[
-        str | None,
-        asks(
-            "Without https a password can be read on the way, so signing in over the network is"
-            " refused, unless this sentence stands here word for word.",
-            exactly(IN_CLEAR),
-            example=f'"{IN_CLEAR}"',
-        ),
-    ] = None
+    proxies: Proxies = ()
+    logins_in_clear: LoginsInClear = None
 
 
 class Store(msgspec.Struct, frozen=True, kw_only=True):

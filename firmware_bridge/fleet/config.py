@@ -16,7 +16,7 @@ import msgspec
 
 from analytics.fleet.due import Rules
 from firmware_bridge.config import kinds, rules, sample, toml_file
-from firmware_bridge.config.box_tables import IN_CLEAR
+from firmware_bridge.config.box_tables import LoginsInClear, Proxies
 from firmware_bridge.config.fault import Fault, Refused, nearest
 from firmware_bridge.config.loading import error_of
 from firmware_bridge.config.local_time import time_zone
@@ -24,10 +24,8 @@ from firmware_bridge.config.readers import (
     Place,
     asks,
     env_name,
-    exactly,
     file_path,
     host,
-    ip_address,
     matching,
     quantity,
     several,
@@ -208,24 +206,8 @@ class FleetPage(msgspec.Struct, frozen=True, kw_only=True):
             "Its key (PEM), which only its owner can read (0600).", file_path, example='"fleet.key"'
         ),
     ] = None
-    proxies: Annotated[
-        tuple[str, ...],
-        asks(
-            "Addresses of proxies in front of the pages: their X-Forwarded-For and"
-            " X-Forwarded-Proto are believed, nobody else's.",
-            several(ip_address, 'a list of addresses, such as ["192.168.1.5"]'),
-            example='["192.168.1.5"]',
-        ),
-    ] = ()
-    logins_in_clear: Annotated[
-        str | None,
-        asks(
-            "Without https a password can be read on the way, so signing in over the network is"
-            " refused, unless this sentence stands here word for word.",
-            exactly(IN_CLEAR),
-            example=f'"{IN_CLEAR}"',
-        ),
-    ] = None
+    proxies: Proxies = ()
+    logins_in_clear: LoginsInClear = None
 
 
 class Keep(msgspec.Struct, frozen=True, kw_only=True):

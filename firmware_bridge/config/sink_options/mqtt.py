@@ -4,27 +4,27 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from firmware_bridge.config.readers import asks, env_name, file_path, host, matching, whole
+from firmware_bridge.config.at_broker import (
+    Authority,
+    BrokerHost,
+    BrokerPasswordEnv,
+    BrokerPasswordFile,
+    BrokerPort,
+    Encrypted,
+    TopicPrefix,
+    port_used,
+)
+from firmware_bridge.config.readers import asks, env_name, file_path, matching
 from firmware_bridge.config.wiring import SinkOptions
 
 
 class Mqtt(SinkOptions, frozen=True, kw_only=True):
     """An MQTT broker."""
 
-    host: Annotated[str, asks("Its name or address.", host, example='"127.0.0.1"', live=True)]
-    port: Annotated[
-        int | None,
-        asks("Port; left out, 1883, or 8883 with tls.", whole(1, 65535), example="1883"),
-    ] = None
-    tls: Annotated[bool, asks("Whether the line is encrypted.", example="false")] = False
-    ca_file: Annotated[
-        str | None,
-        asks(
-            "Certificate authority to trust, where it is not the system's.",
-            file_path,
-            example='"ca.pem"',
-        ),
-    ] = None
+    host: BrokerHost
+    port: BrokerPort = None
+    tls: Encrypted = False
+    ca_file: Authority = None
     cert_file: Annotated[
         str | None,
         asks(
@@ -41,16 +41,7 @@ class Mqtt(SinkOptions, frozen=True, kw_only=True):
             example='"site.key"',
         ),
     ] = None
-    topic_prefix: Annotated[
-        str,
-        asks(
-            "What its topics begin with.",
-            matching(
-                r"[^#+/$\s][^#+\s]{0,199}(?<!/)", "words joined by /, without #, + and spaces"
-            ),
-            example='"lastlitre"',
-        ),
-    ] = "lastlitre"
+    topic_prefix: TopicPrefix = "lastlitre"
     client_id: Annotated[
         str | None,
         asks(
@@ -75,25 +66,13 @@ class Mqtt(SinkOptions, frozen=True, kw_only=True):
             example='"LASTLITRE_MQTT_USER"',
         ),
     ] = None
-    password_env: Annotated[
-        str | None,
-        asks(
-            "Environment variable with the password.", env_name, example='"LASTLITRE_MQTT_PASSWORD"'
-        ),
-    ] = None
-    password_file: Annotated[
-        str | None,
-        asks(
-            "Or a file with the password that only its owner can read (0600).",
-            file_path,
-            example='"mqtt.password"',
-        ),
-    ] = None
+    password_env: BrokerPasswordEnv = None
+    password_file: BrokerPasswordFile = None
 
     @property
     def port_used(self) -> int:
         """The port stated, or the usual one."""
-        return self.port if self.port is not None else (8883 if self.tls else 1883)
+        return port_used(self.port, self.tls)
 
 
 OPTIONS = Mqtt
