@@ -15,6 +15,7 @@ from dashboards.access.gate import Gate
 from dashboards.access.sign_in import SignIn
 from dashboards.fleet import (
     audit,
+    box_acts,
     doubt,
     due,
     guide,
@@ -36,10 +37,12 @@ from dashboards.guard import SafeHeaders
 from dashboards.paper.make import PaperAskedError
 from dashboards.plain import asset, no_paper, trouble
 from dashboards.taste import Taste
+from firmware_bridge.fleet.identity.enrolling import Enrolling
 from firmware_bridge.fleet.records.engine import Records
 
 MODULES = (
     audit,
+    box_acts,
     doubt,
     due,
     guide,
@@ -63,10 +66,13 @@ def create_app(
     taste: Taste | None = None,
     now_ms: Callable[[], int] = lambda: round(time.time() * 1000),
     beside: tuple[BaseRoute, ...] = (),
+    enrolling: Enrolling | None = None,
 ) -> Starlette:
-    """The pages of a fleet. `beside` are routes that keep their own door and stand before the
-    gate's, such as those for programs."""
-    console = Console(records, house, taste or Taste(), now_ms, answers(), again(), prepared())
+    """The pages of a fleet; with `enrolling` they give sites their logins. `beside` are routes that
+    keep their own door and stand before the gate's, such as those for programs."""
+    console = Console(
+        records, house, taste or Taste(), now_ms, answers(), again(), prepared(), enrolling
+    )
     sign_in = {(r.path, m): r for r in SignIn(access, console.sign_in_page).routes()
                for m in r.methods or ()}  # fmt: skip
     routes: list[BaseRoute] = []
@@ -113,4 +119,4 @@ def again() -> Mapping[str, str]:
 
 def prepared() -> Prepared:
     """What some acts make ready before they hold the records."""
-    return {**hooks.PREPARED, **house.PREPARED}
+    return {**box_acts.PREPARED, **hooks.PREPARED, **house.PREPARED}

@@ -13,6 +13,7 @@ from dashboards.fleet.kept import Kept
 from dashboards.page import Given
 from dashboards.phrases.reader import Reader
 from dashboards.phrases.times import When
+from firmware_bridge.fleet.identity.enrolling import Enrolling
 from firmware_bridge.fleet.people.acts import Doer
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.sight import Connection, Sight
@@ -36,7 +37,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     """Who asks what. `connection` is one state of the records for a page, one transaction for an
     act. `site` is the site the address names, seen by whoever asks. `faults` are what was wrong
     with the form that is shown again, `typed` what stood in it. `ready` is what was made ready
-    before the transaction of an act began."""
+    before the transaction of an act began. `enrolling` is None in a fleet that gives no logins."""
 
     records: Records
     connection: Connection
@@ -53,6 +54,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     faults: tuple[tuple[str, str], ...] = ()
     typed: Mapping[str, str] = {}
     ready: Any = None
+    enrolling: Enrolling | None = None
 
     @property
     def sight(self) -> Sight:

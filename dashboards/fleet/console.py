@@ -36,6 +36,7 @@ from dashboards.page import Given
 from dashboards.phrases.times import When
 from dashboards.taste import Taste
 from firmware_bridge.config.local_time import local_time
+from firmware_bridge.fleet.identity.enrolling import Enrolling
 from firmware_bridge.fleet.records import site_rows
 from firmware_bridge.fleet.records.engine import Records
 
@@ -70,6 +71,7 @@ class Console:
         answers: Answers,
         again: Mapping[str, str],
         prepared: Prepared,
+        enrolling: Enrolling | None = None,
     ) -> None:
         self.records = records
         self.house = house
@@ -79,6 +81,7 @@ class Console:
         self._again = again
         self._prepared = prepared
         self._kept = Kept(records)
+        self._enrolling = enrolling
 
     def endpoint(self, way: Way) -> Callable[[Request], object]:
         """What answers one way; whoever's role is not named with it is refused here."""
@@ -189,6 +192,7 @@ class Console:
             numbers=call.numbers,
             site=site,
             ready=ready,
+            enrolling=self._enrolling,
         )
 
     def _response(

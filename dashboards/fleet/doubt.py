@@ -7,6 +7,7 @@ import msgspec
 from dashboards.fleet.asked import Answer, Answers, Asked, Sheet
 from dashboards.fleet.said import doubt_words, silence
 from firmware_bridge.fleet.records import doubt_rows, line_rows
+from firmware_bridge.fleet.records.boxes import TWO_BOXES
 from firmware_bridge.fleet.records.line_rows import SILENT
 
 MOST = 300
@@ -14,12 +15,18 @@ MOST_ASIDE = 50
 
 
 class Doubted(msgspec.Struct, frozen=True, kw_only=True):
-    """One site with one doubt."""
+    """One site with one doubt; `page` is where it is looked into."""
 
-    href: str
+    site_no: int
+    page: str = "now"
     name: str
     line: str
     since: str
+
+    @property
+    def href(self) -> str:
+        """The address of that page."""
+        return f"/site/{self.site_no}/{self.page}"
 
 
 class Group(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,7 +62,8 @@ def page(asked: Asked) -> Answer:
         if one.doubt == SILENT:
             continue  # told from our own clock, below
         told = Doubted(
-            href=f"/site/{one.site_no}/now",
+            site_no=one.site_no,
+            page="about" if one.doubt == TWO_BOXES else "now",
             name=one.called,
             line=one.line,
             since=asked.say("doubt.since", moment=asked.when.moment(one.since_ms)),
@@ -65,7 +73,7 @@ def page(asked: Asked) -> Answer:
         found["untrusted"] = untrusted
     if silent := _silent(asked):
         found[SILENT] = silent
-    sites = len({d.href for group in found.values() for d in group})
+    sites = len({d.site_no for group in found.values() for d in group})
     key = f"doubt.sites.{asked.reader.language.counted(sites)}" if sites else "doubt.none"
     view = DoubtView(
         sentence=asked.opening(key, n=asked.reader.count_word(sites)),
@@ -82,7 +90,7 @@ def _untrusted(asked: Asked) -> list[Doubted]:
     """Lines whose figure the site itself does not trust any more."""
     return [
         Doubted(
-            href=f"/site/{row.site_no}/now",
+            site_no=row.site_no,
             name=row.called,
             line=row.line,
             since=asked.say("sites.heard", age=asked.when.age(row.estimate_ms or 0)),
@@ -95,7 +103,7 @@ def _silent(asked: Asked) -> list[Doubted]:
     heard_by_ms = asked.now_ms - asked.house.silent_ms
     return [
         Doubted(
-            href=f"/site/{row['site_no']}/now",
+            site_no=row["site_no"],
             name=row["name"] or row["site"],
             line="",
             since=silence(asked, row["heard_ms"]),

@@ -103,7 +103,9 @@ def _delivers(asked: Asked, one: Prior) -> Delivers:
         rated=f"{reader.hardness_set(one.rated_mmol)}{THIN}{reader.hardness_sign}·L",
         share=f"{100.0 * share.p50:.0f}{THIN}%",
         range_text=f"{100.0 * share.p05:.0f}{EN_DASH}{100.0 * share.p95:.0f}{THIN}%",
-        counts=asked.say("learnt.counts", n=ended + early, ended=ended, early=early),
+        counts=asked.say("learnt.counts", n=ended + early, ended=ended, early=early)
+        if ended + early
+        else "0",
         lines=site_file_lines(one),
     )
 

@@ -77,6 +77,10 @@ WAYS = (
     _do("/site/{site_no:int}/about", OFFICE),
     _do("/site/{site_no:int}/adopt", OFFICE),
     _do("/site/{site_no:int}/retire", OFFICE),
+    _do("/site/{site_no:int}/code", OFFICE),
+    _do("/site/{site_no:int}/revoke", OFFICE),
+    _do("/site/{site_no:int}/box/take", OFFICE),
+    _do("/site/{site_no:int}/box/keep", OFFICE),
     _do("/site/{site_no:int}/erase-name", HEAD),
     # the house
     _see("/more", ALL),

@@ -12,12 +12,14 @@ from starlette.routing import BaseRoute
 
 from dashboards.access.patience import is_loopback
 from dashboards.access.rules import rules_of
+from dashboards.fleet.api.state import wall_ms
 from dashboards.fleet.app import create_app
 from dashboards.fleet.asked import House
 from dashboards.fleet.door import FleetAccess, FleetPeople
 from dashboards.serving import address_of, checked_keys, listen, serve
 from firmware_bridge.fleet.config import FleetFile, FleetPage
 from firmware_bridge.fleet.hooks import HookRunner
+from firmware_bridge.fleet.identity.enrolling import Enrolling
 from firmware_bridge.fleet.records.engine import Records
 
 LOOPBACK = "127.0.0.1"
@@ -64,7 +66,8 @@ async def serve_fleet(
         address=outside_address(page, address),
     )
     access = FleetAccess(people, rules_of(page, open_to_network=to_network))
-    app = create_app(records, house, access=access, beside=beside)
+    enrolling = None if file.joining is None else Enrolling(records, file.joining, wall_ms)
+    app = create_app(records, house, access=access, beside=beside, enrolling=enrolling)
     say(f"The pages: {address}   (Ctrl-C stops)")
     telling = asyncio.create_task(HookRunner(records).run(stop))
     try:

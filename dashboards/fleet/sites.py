@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from analytics.errors import ActRefused
 from dashboards.fleet.asked import Absent, Answer, Answers, Asked, Moved, Sheet
+from dashboards.fleet.box_view import BoxView, box_view
 from dashboards.fleet.paging import Pages, pages_of
 from dashboards.fleet.roles import may
 from dashboards.fleet.said import silence
@@ -65,7 +66,7 @@ class AboutView(msgspec.Struct, frozen=True, kw_only=True):
     regions: tuple[str, ...]
     customers: tuple[str, ...]
     names: tuple[str, ...]
-    boxes: str
+    box: BoxView
 
 
 def wanted_of(asked: Asked) -> Wanted:
@@ -118,6 +119,11 @@ def table(asked: Asked) -> Given:
 
 def about(asked: Asked) -> Answer:
     """What was entered about a site."""
+    return about_page(asked)
+
+
+def about_page(asked: Asked, code: str = "") -> Answer:
+    """The same, with a code by which its box can join."""
     row = asked.here
     entered = {
         "region": row.region,
@@ -133,7 +139,7 @@ def about(asked: Asked) -> Answer:
         regions=tuple(site_rows.regions(asked.connection, asked.sight)),
         customers=tuple(c.name for c in people_rows.all_customers(asked.connection)),
         names=tuple(site_rows.known_names(asked.connection, row.site_no)),
-        boxes=row.box,
+        box=box_view(asked, code),
     )
     more = {"within": within(asked, "about"), "what": row.called}
     return Sheet(template="fleet/about.html", view=view, more=more)
@@ -188,7 +194,7 @@ def adopt(asked: Asked) -> Answer:
 
 
 def retire(asked: Asked) -> Answer:
-    """A site is not looked after any more; what it said stays."""
+    """A site is not looked after any more; what it said stays. Its login has ended by now."""
     return _turned(asked, "retired", ("adopted", "unknown"))
 
 
@@ -313,5 +319,6 @@ ANSWERS: Answers = {
 }
 AGAIN = {
     "/site/{site_no:int}/about": "/site/{site_no:int}/about",
+    "/site/{site_no:int}/retire": "/site/{site_no:int}/about",
     "/site/{site_no:int}/erase-name": "/site/{site_no:int}/about",
 }

@@ -186,7 +186,8 @@ SITES = {
     "sites.none": "Keiner passt zur Suche.",
     "sites.adopt": "Aufnehmen",
     "sites.retire": "Stilllegen",
-    "sites.retire-what": "Er wird nicht mehr betreut; was er gemeldet hat, bleibt.",
+    "sites.retire-what": "Er wird nicht mehr betreut, und sein Zugang endet, wenn er einen "
+    "bekommen hat; was er gemeldet hat, bleibt.",
     "sites.take-back": "Wieder aufnehmen",
     "sites.calls-itself": "nennt sich {site}",
     "about.title": "Stammdaten: {name}",
@@ -230,8 +231,9 @@ DOUBT = {
     "doubt.two-boxes": "Zwei Boxen geben sich als dieser Standort aus",
     "doubt.two-boxes.means": "Eine zweite Box sendet unter seinem Namen. Nur die, die zuerst "
     "gesendet hat, wird gehört; was die andere sagt, wird beiseitegelegt.",
-    "doubt.two-boxes.do": "Wurde die Box getauscht, melden Sie die neue an; wenn nicht, suchen Sie "
-    "die zweite und geben Sie ihr einen eigenen Namen.",
+    "doubt.two-boxes.do": "Wurde die Box getauscht, nehmen Sie unter Stammdaten die neue; wenn "
+    "nicht, behalten Sie dort die alte, suchen Sie die zweite und geben Sie ihr einen "
+    "eigenen Namen.",
     "doubt.clock-ahead": "Seine Uhr geht vor",
     "doubt.clock-ahead.means": "Der neueste Messwert ist später datiert als jetzt; auf seine Tage "
     "ist also kein Verlass.",

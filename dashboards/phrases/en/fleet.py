@@ -182,7 +182,8 @@ SITES = {
     "sites.none": "None fits what is asked for.",
     "sites.adopt": "Adopt",
     "sites.retire": "Retire",
-    "sites.retire-what": "It is not looked after any more; what it said stays.",
+    "sites.retire-what": "It is not looked after any more, and a login it was given ends; what it "
+    "said stays.",
     "sites.take-back": "Take back",
     "sites.calls-itself": "calls itself {site}",
     "about.title": "What was entered about {name}",
@@ -223,8 +224,8 @@ DOUBT = {
     "doubt.two-boxes": "Two boxes claim to be this site",
     "doubt.two-boxes.means": "A second box speaks under its name. Only the one that spoke first "
     "is heard; what the other says is put aside.",
-    "doubt.two-boxes.do": "If the box was exchanged, enrol the new one; if not, find the second "
-    "one and give it a name of its own.",
+    "doubt.two-boxes.do": "Under Entered, take the new box if it was exchanged, else keep the old "
+    "one; then find the second one and give it a name of its own.",
     "doubt.clock-ahead": "Its clock is ahead",
     "doubt.clock-ahead.means": "Its newest reading is dated later than now, so its days are not to "
     "be trusted.",

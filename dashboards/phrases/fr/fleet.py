@@ -186,7 +186,8 @@ SITES = {
     "sites.none": "Aucun ne correspond à la demande.",
     "sites.adopt": "Admettre",
     "sites.retire": "Retirer",
-    "sites.retire-what": "Il n’est plus suivi\u202f; ce qu’il a envoyé reste.",
+    "sites.retire-what": "Il n’est plus suivi, et l’accès qu’il a reçu prend fin\u202f; ce qu’il a "
+    "envoyé reste.",
     "sites.take-back": "Reprendre",
     "sites.calls-itself": "se nomme {site}",
     "about.title": "Ce qui est saisi sur {name}",
@@ -229,8 +230,8 @@ DOUBT = {
     "doubt.two-boxes": "Deux boîtiers disent être ce site",
     "doubt.two-boxes.means": "Un second boîtier parle sous son nom. Seul celui qui a parlé en "
     "premier est écouté\u202f; ce que dit l’autre est écarté.",
-    "doubt.two-boxes.do": "Si le boîtier a été échangé, inscrivez le nouveau\u202f; sinon, trouvez "
-    "le second et donnez-lui un nom à lui.",
+    "doubt.two-boxes.do": "Si le boîtier a été échangé, prenez le nouveau dans la fiche du "
+    "site\u202f; sinon, gardez-y l’ancien, trouvez le second et donnez-lui un nom à lui.",
     "doubt.clock-ahead": "Son horloge avance",
     "doubt.clock-ahead.means": "Sa dernière mesure est datée de plus tard que maintenant\u202f; "
     "ses jours ne sont donc pas fiables.",

@@ -186,7 +186,8 @@ SITES = {
     "sites.none": "Nessuna corrisponde alla ricerca.",
     "sites.adopt": "Prendi in carico",
     "sites.retire": "Dismetti",
-    "sites.retire-what": "Non viene più seguita; ciò che ha comunicato resta.",
+    "sites.retire-what": "Non viene più seguita e l’accesso che le è stato dato termina; ciò che "
+    "ha comunicato resta.",
     "sites.take-back": "Riprendi in carico",
     "sites.calls-itself": "si presenta come {site}",
     "about.title": "Anagrafica di {name}",
@@ -229,8 +230,8 @@ DOUBT = {
     "doubt.two-boxes": "Due centraline dicono di essere questa sede",
     "doubt.two-boxes.means": "Una seconda centralina trasmette con il suo nome. Si ascolta solo "
     "quella che ha parlato per prima; ciò che dice l'altra viene messo da parte.",
-    "doubt.two-boxes.do": "Se la centralina è stata sostituita, registrare la nuova; altrimenti "
-    "trovare la seconda e darle un nome proprio.",
+    "doubt.two-boxes.do": "Se la centralina è stata sostituita, prendere la nuova in Anagrafica; "
+    "altrimenti tenere lì la vecchia, trovare la seconda e darle un nome proprio.",
     "doubt.clock-ahead": "Il suo orologio va avanti",
     "doubt.clock-ahead.means": "La sua misura più recente è datata oltre l'ora attuale, quindi i "
     "suoi giorni non sono affidabili.",

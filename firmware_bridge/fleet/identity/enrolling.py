@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from sqlalchemy import Connection
+
 from firmware_bridge.fleet.identity import enrolment
 from firmware_bridge.fleet.identity.enrolment import Identity
 from firmware_bridge.fleet.identity.keeper import Keeper, Login
@@ -29,12 +31,16 @@ class Enrolling:
 
     def code(self, site: str, person_no: int | None = None) -> str:
         """A code for a site, told only now; raises LastLitreError where no site is called that."""
-        now_ms = self._now_ms()
         with self._records.begin() as connection:
-            code = enrolment.give_code(
-                connection, site, now_ms, for_ms=self._joining.codes_ms, made_by=person_no
-            )
-            Doer(person_no=person_no, at_ms=now_ms).write(connection, "site.code", f"site {site}")
+            doer = Doer(person_no=person_no, at_ms=self._now_ms())
+            return self.code_within(connection, site, doer)
+
+    def code_within(self, connection: Connection, site: str, doer: Doer) -> str:
+        """The same where the records are held already."""
+        code = enrolment.give_code(
+            connection, site, doer.at_ms, for_ms=self._joining.codes_ms, made_by=doer.person_no
+        )
+        doer.write(connection, "site.code", f"site {site}")
         return code
 
     def join(self, claim: Claim) -> Joined:
@@ -65,8 +71,11 @@ class Enrolling:
 
         Raises LinkError where the broker does not do as told; it is to be done again then.
         """
+        doer = Doer(person_no=person_no, at_ms=self._now_ms())
         with self._records.begin() as connection:
-            enrolment.withdraw_codes(connection, site, self._now_ms())
+            if enrolment.waits_until(connection, site, doer.at_ms) is not None:
+                doer.write(connection, "site.code-withdrawn", f"site {site}")
+            enrolment.withdraw_codes(connection, site, doer.at_ms)
             found = enrolment.active_of(connection, site)
         self._end(found, person_no)
         return found

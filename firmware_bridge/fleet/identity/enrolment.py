@@ -12,7 +12,7 @@ import secrets
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from analytics.errors import LastLitreError
 from firmware_bridge.fleet.identity import codes as code_words
@@ -96,6 +96,15 @@ def withdraw_codes(connection: Connection, site: str, now_ms: int) -> None:
         .where(codes.c.site == site, codes.c.until_ms > now_ms)
         .values(until_ms=now_ms, box="")
     )
+
+
+def waits_until(connection: Connection, site: str, now_ms: int) -> int | None:
+    """Until when a code of this site works that nobody has used; None where there is none."""
+    asked = select(func.max(codes.c.until_ms)).where(
+        codes.c.site == site, codes.c.used_ms.is_(None), codes.c.until_ms > now_ms
+    )
+    found: int | None = connection.scalar(asked)
+    return found
 
 
 def take_code(connection: Connection, claim: Claim, now_ms: int) -> Identity:

@@ -2,11 +2,37 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Connection, delete, update
+import msgspec
+from sqlalchemy import Connection, delete, select, update
 
 from firmware_bridge.fleet.records.tables import alarms, doubts, held, lines, sites
 
 TWO_BOXES = "two-boxes"
+
+
+class Claim(msgspec.Struct, frozen=True, kw_only=True):
+    """Since when other boxes speak under a site's name, and which these are."""
+
+    since_ms: int
+    others: tuple[str, ...]
+
+
+class _Body(msgspec.Struct, frozen=True, kw_only=True):
+    boxes: tuple[str, ...] = ()
+
+
+def claim_of(connection: Connection, site_no: int) -> Claim | None:
+    """What other boxes claim to be this site; None where none does."""
+    asked = (
+        select(doubts.c.since_ms, doubts.c.body, sites.c.box)
+        .join(sites, sites.c.site_no == doubts.c.site_no)
+        .where(doubts.c.site_no == site_no, doubts.c.doubt == TWO_BOXES)
+    )
+    found = connection.execute(asked).first()
+    if found is None:
+        return None
+    boxes = msgspec.json.decode(found.body, type=_Body).boxes
+    return Claim(since_ms=found.since_ms, others=tuple(box for box in boxes if box != found.box))
 
 
 def accept_box(connection: Connection, site_no: int, box: str) -> None:

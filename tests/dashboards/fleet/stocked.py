@@ -21,10 +21,13 @@ from dashboards.fleet.app import create_app
 from dashboards.fleet.asked import House
 from dashboards.fleet.door import FleetAccess, FleetPeople
 from dashboards.fleet.roles import CUSTOMER, ROLES
+from firmware_bridge.fleet.identity.enrolling import Enrolling
+from firmware_bridge.fleet.identity.sites_table import Joining
 from firmware_bridge.fleet.ingest.rows import encoded, packed
 from firmware_bridge.fleet.people.kept import Kept
 from firmware_bridge.fleet.records import people_rows, tables
 from firmware_bridge.fleet.records.engine import Records, open_records
+from firmware_bridge.forward.broker import MqttOptions
 from firmware_bridge.forward.payloads import BatchRow, Card
 from firmware_bridge.forward.sink import LineCard
 from tests.dashboards.access.served import form_of, sign_in
@@ -164,8 +167,8 @@ class Stock:
             asked = select(func.count()).select_from(getattr(tables, table))
             return int(connection.execute(asked).scalar_one())
 
-    def app(self, **rules: Any) -> Starlette:
-        """The pages, with a door of their own."""
+    def app(self, enrolling: Enrolling | None = None, **rules: Any) -> Starlette:
+        """The pages, with a door of their own; with `enrolling` they give logins."""
         access = FleetAccess(
             FleetPeople(self.records, self.sessions),
             Rules(**rules),
@@ -173,7 +176,16 @@ class Stock:
             clock=lambda: self.now_ms / 1000,
         )
         house = House(company=COMPANY, time_zone="UTC", address="https://fleet.example")
-        return create_app(self.records, house, access=access, now_ms=lambda: self.now_ms)
+        return create_app(
+            self.records, house, access=access, now_ms=lambda: self.now_ms, enrolling=enrolling
+        )
+
+    def enrolling(self, keeper: MqttOptions) -> Enrolling:
+        """Who gives logins at the broker of this keeper, by codes that work for a day."""
+        joining = Joining(
+            host="broker.example", port=8883, tls=True, ca="", keeper=keeper, codes_ms=DAY_MS
+        )
+        return Enrolling(self.records, joining, lambda: self.now_ms)
 
     def close(self) -> None:
         """Give the file back."""

@@ -12,9 +12,11 @@ from playwright.sync_api import Page, expect
 
 from analytics.samples import DAY_MS
 from dashboards.serving import PageServer, listen
+from firmware_bridge.forward.broker import MqttOptions
 from tests.dashboards.browsing import OVERLAPS
 from tests.dashboards.conftest import SIZES
 from tests.dashboards.fleet.stocked import NOW_MS, OURS, PASSWORD, Stock
+from tests.peers import free_port
 from tests.recorded_cartridges import fill
 
 pytestmark = [
@@ -39,7 +41,8 @@ def office(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     fleet = Stock(tmp_path_factory.mktemp("office"))
     _fill(fleet)
     listener = listen("127.0.0.1", 0)
-    server = PageServer(fleet.app(), signals=False)
+    away = fleet.enrolling(MqttOptions(host="127.0.0.1", port=free_port()))
+    server = PageServer(fleet.app(away), signals=False)
     thread = threading.Thread(target=lambda: asyncio.run(server.serve(sockets=[listener])))
     thread.start()
     yield f"http://127.0.0.1:{listener.getsockname()[1]}"
@@ -52,7 +55,8 @@ def office(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 def _fill(fleet: Stock) -> None:
     long = "Observatory Lane Coffee Roasters and Kitchen of the Lower Harbour"
     past = fleet.site("past", name=long, days=-3.0, latitude=51.5, longitude=-0.1, region="quay",
-                      customer_no=fleet.customers[OURS], lines=("bar", "kitchen"))  # fmt: skip
+                      customer_no=fleet.customers[OURS], lines=("bar", "kitchen"),
+                      box="5f1c0e97a2b44d0b")  # fmt: skip
     fleet.site("soon", name="Customs House", days=3.0, latitude=51.52, longitude=-0.12)
     fleet.site("quiet", name="Pier Nine", days=20.0, heard_ms=NOW_MS - 5 * DAY_MS)
     fleet.site("odd", name="Lantern Yard", days=60.0, trusted=False)
@@ -61,7 +65,8 @@ def _fill(fleet: Stock) -> None:
     fleet.site("box-77f2", name="Somebody", state="unknown", days=None)
     fleet.add("alarms", site_no=past, line="bar", alarm="change-now", state="unacknowledged",
               priority="high", since_ms=NOW_MS, at_ms=NOW_MS)  # fmt: skip
-    fleet.add("doubts", site_no=past, line="", doubt="two-boxes", since_ms=NOW_MS)
+    fleet.add("doubts", site_no=past, line="", doubt="two-boxes", since_ms=NOW_MS,
+              body='{"boxes":["5f1c0e97a2b44d0b","77f2a1c09be8443d"]}')  # fmt: skip
     fleet.add("tags", site_no=past, tag="monday")
     fleet.add("names", site_no=past, name="Ida")
     fleet.add("aside", at_ms=NOW_MS, site="x", topic="lastlitre/v1/x/" + 80 * "y",

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import update
 
 from firmware_bridge.fleet.ingest.keeper import Keeper
-from firmware_bridge.fleet.records.boxes import accept_box
+from firmware_bridge.fleet.records.boxes import Claim, accept_box, claim_of, keep_box
 from firmware_bridge.fleet.records.engine import Records
 from firmware_bridge.fleet.records.silence import note_silence
 from firmware_bridge.fleet.records.tables import (
@@ -177,13 +177,31 @@ def test_accepted_box_counts_from_the_beginning(records: Records, keeper: Keeper
     keeper.take(said(readings(1, 5), box="aaaa"), NOW_MS)
     keeper.take(said(readings(1, 3), box="bbbb"), NOW_MS)
     with records.begin() as connection:
+        assert claim_of(connection, 1) == Claim(since_ms=NOW_MS, others=("bbbb",))
         accept_box(connection, 1, "bbbb")
+        assert claim_of(connection, 1) is None
     (answer,) = keeper.take(said([reading(1, x=1.0), reading(2)], box="bbbb"), NOW_MS)
 
     assert answer.up_to == 2
     assert sorted((c["era"], c["rows"]) for c in all_of(records, chunks)) == [(0, 5), (1, 2)]
     assert all_of(records, doubts) == []
     assert all_of(records, lines)[0]["reading_seq"] == 2
+
+
+def test_a_box_that_is_kept_stays_the_only_one_heard(records: Records, keeper: Keeper) -> None:
+    """The doubt is settled until the other speaks again."""
+    keeper.take(said(readings(1, 5), box="aaaa"), NOW_MS)
+    keeper.take(said(readings(1, 3), box="bbbb"), NOW_MS)
+    with records.begin() as connection:
+        keep_box(connection, 1)
+        assert claim_of(connection, 1) is None
+    keeper.take(said([reading(6)], box="aaaa"), NOW_MS)
+    assert all_of(records, doubts) == []
+    keeper.take(said(readings(1, 3), box="bbbb"), NOW_MS + 1)
+
+    assert sorted(kept(records)) == [1, 2, 3, 4, 5, 6]
+    with records.read() as connection:
+        assert claim_of(connection, 1) == Claim(since_ms=NOW_MS + 1, others=("bbbb",))
 
 
 def test_unknown_site_that_is_adopted_is_known_by_the_card_it_showed(records: Records) -> None:

@@ -10,7 +10,7 @@ from sqlalchemy import select
 
 from analytics.errors import LinkError
 from firmware_bridge.fleet.identity.enrolling import Enrolling
-from firmware_bridge.fleet.identity.enrolment import CodeRefused, active_of
+from firmware_bridge.fleet.identity.enrolment import CodeRefused, active_of, waits_until
 from firmware_bridge.fleet.identity.sites_table import Joining
 from firmware_bridge.fleet.identity.words import Claim, Joined
 from firmware_bridge.fleet.records import audit_rows
@@ -88,6 +88,24 @@ def test_a_box_joins_another_takes_over_and_all_are_cut(
         "site.revoked",
     ]  # fmt: skip
     assert not any(FIRST in act.body or code in act.body for act in acts)
+
+
+def test_a_code_that_waits_is_withdrawn_with_the_login(
+    broker: FleetBroker, records: Records
+) -> None:
+    """It is known until when it works; withdrawn it does not, and that is kept."""
+    enrolling = _enrolling(records, broker.options("keeper"))
+    code = enrolling.code(SITE)
+    with records.read() as connection:
+        assert waits_until(connection, SITE, NOW) == NOW + 60_000
+    assert enrolling.revoke(SITE) == []
+
+    with pytest.raises(CodeRefused):
+        enrolling.join(_claim(code, FIRST))
+    with records.read() as connection:
+        assert waits_until(connection, SITE, NOW) is None
+        acts = [act.act for act in audit_rows.every(connection)]
+    assert acts == ["site.code", "site.code-withdrawn"]
 
 
 def test_a_code_that_was_used_does_not_undo_a_revocation(
