@@ -16,7 +16,7 @@ from pathlib import Path
 import psutil
 from sqlalchemy import func, select
 
-from firmware_bridge.fleet.ingest.rows import unpacked
+from firmware_bridge.fleet.records.bodies import unpacked
 from firmware_bridge.fleet.records.engine import Records, open_records
 from firmware_bridge.fleet.records.tables import chunks, sites
 from tests.fleet_load.crowd import Crowd, Link, Site
