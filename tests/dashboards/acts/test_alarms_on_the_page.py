@@ -8,12 +8,9 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 
 import httpx
-import msgspec
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
 
-from analytics.samples import Acknowledged, AlarmChange, Shelved
+from analytics.samples import Acknowledged, Shelved
 from dashboards.web import create_app
 from firmware_bridge.clock import VirtualClock
 from firmware_bridge.live import Live
@@ -21,23 +18,10 @@ from firmware_bridge.logbook.book import Logbook
 from firmware_bridge.site import SiteLoop
 from firmware_bridge.store.database import Store
 from tests.dashboards.access.served import door, form_of, sign_in
-from tests.dashboards.browsing import OVERLAPS
-from tests.dashboards.conftest import SIZES, Serving
-from tests.dashboards.specimens import NOW_MS, FixedSource, line, site
+from tests.dashboards.acts.alarm_facts import FACTS
+from tests.dashboards.specimens import NOW_MS, FixedSource
 
 URL = "http://127.0.0.1"
-RAISED = AlarmChange(
-    at_ms=NOW_MS - 7_200_000,
-    alarm="breakthrough",
-    change="raised",
-    priority="high",
-    state="unacknowledged",
-    numbers={"end_probability": 0.93},
-)
-SEEN = msgspec.structs.replace(
-    RAISED, alarm="data-gap", change="acknowledged", priority="low", state="acknowledged"
-)
-FACTS = site(msgspec.structs.replace(line(), alarms=(RAISED, SEEN)))
 
 
 @pytest.fixture
@@ -130,22 +114,3 @@ async def test_form_cannot_lead_elsewhere(pages: tuple[httpx.AsyncClient, Logboo
     sent = await client.post("/act/acknowledged", data=fields)
 
     assert sent.headers["location"] == "/logbook"
-
-
-@pytest.mark.browser
-@pytest.mark.timeout(120)
-@pytest.mark.parametrize("size", SIZES)
-def test_page_fits_and_can_be_used_by_everybody(page: Page, size: str) -> None:
-    """No sideways scroll at either width; axe finds nothing serious."""
-    serving = Serving(FixedSource(FACTS))
-    try:
-        width, height = SIZES[size]
-        page.set_viewport_size({"width": width, "height": height})
-        page.goto(serving.address.removesuffix("/now") + "/alarms")
-        found = Axe().run(page).response["violations"]
-
-        assert page.evaluate("document.documentElement.scrollWidth") == width
-        assert page.evaluate(OVERLAPS) == []
-        assert [v["id"] for v in found if v["impact"] in ("serious", "critical")] == []
-    finally:
-        serving.stop()
