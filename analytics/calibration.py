@@ -122,7 +122,12 @@ def line_with_errors(x: Floats, x_sd: Floats, y: Floats, y_sd: Floats) -> Line:
         x_mean, y_mean = np.average(x, weights=weight), np.average(y, weights=weight)
         u, v = x - x_mean, y - y_mean
         beta = weight * (u / wy + slope * v / wx)
-        slope = float((weight * beta * v).sum() / (weight * beta * u).sum())
+        over = float((weight * beta * u).sum())
+        if over == 0.0:
+            raise ModelError(
+                "a line needs points further apart than they are uncertain", "Take another point."
+            )
+        slope = float((weight * beta * v).sum()) / over
         if abs(slope - before) <= 1e-12 * abs(slope):
             break
     else:

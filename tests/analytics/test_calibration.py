@@ -73,6 +73,15 @@ def test_a_line_needs_two_different_points() -> None:
         line_with_errors(one, one, one, one)
 
 
+def test_a_line_needs_points_further_apart_than_their_errors() -> None:
+    """Jugs that all took as long, as far as can be told, give no slope and no division by zero."""
+    slow = np.array([0.01735, 0.01666667, 0.01666667, 0.01735, 0.01666667, 0.01666667])
+    found = np.array([1400.0, 1404.0, 1396.0, 1340.0, 1336.0, 1344.0])
+
+    with pytest.raises(ModelError, match="further apart"):
+        line_with_errors(slow, np.full(6, 0.00833333), found, 0.005 * found)
+
+
 def test_points_of_students_t() -> None:
     """The table is the distribution's."""
     assert list(T_95) == pytest.approx([stats.t.ppf(0.95, n) for n in range(1, 11)], abs=5e-4)

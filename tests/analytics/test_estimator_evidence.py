@@ -253,8 +253,9 @@ def test_after_a_cross_zero_the_outlets_level_tells_the_bypass() -> None:
 
 
 def test_what_would_sharpen_is_told_in_days_and_fits_the_medium() -> None:
-    """Sharpeners come best first, each worth less than the whole range of days."""
-    found = run(hydrogen_line(), hourly(8), FITTED, REPORT, days=8)[-1]
+    """Where nobody has told the raw water, sharpeners come best first, each worth less than the
+    whole range of days."""
+    found = run(hydrogen_line(), hourly(8), FITTED, days=8)[-1]
 
     assert found.days_left is not None
     assert found.sharpeners

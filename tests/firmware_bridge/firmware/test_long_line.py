@@ -69,6 +69,7 @@ async def host(path: Path, port: str, disk: Disk) -> AsyncIterator[Store]:
             port=port,
             baud=115_200,
             turbine=1,
+            inputs="both",
             outlet_cell_constant_per_cm=1.0,
             inlet_cell_constant_per_cm=1.0,
         )
