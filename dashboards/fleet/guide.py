@@ -1,4 +1,4 @@
-"""The page on running a fleet: the document beside the fleet's own code, set as a page."""
+"""Guides: running a fleet, a document set as a page; and how the meters of a box are wired."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from markdown_it.token import Token
 from markupsafe import Markup
 
 from dashboards.fleet.asked import Answer, Answers, Asked, Sheet
+from dashboards.pages.wiring import wiring_of
 
 COMMENT = re.compile(r"^<!--.*?-->$", re.MULTILINE | re.DOTALL)
 
@@ -74,5 +75,10 @@ def deployment(asked: Asked) -> Answer:
     return Sheet(template="fleet/guide.html", view=guide())
 
 
-ANSWERS: Answers = {("GET", "/guide"): deployment}
+def wiring(asked: Asked) -> Answer:
+    """How meters are wired, as on a box's own page."""
+    return Sheet(template="wiring.html", view=wiring_of(asked.reader, asked.house.company))
+
+
+ANSWERS: Answers = {("GET", "/guide"): deployment, ("GET", "/guide/wiring"): wiring}
 AGAIN: dict[str, str] = {}

@@ -14,7 +14,17 @@ from firmware_bridge.fleet.people.acts import Doer
 from firmware_bridge.fleet.people.kept import Kept, kept, opens
 from firmware_bridge.fleet.records import people_rows
 
-SELDOM = ("learnt", "hooks", "tokens", "people", "audit", "guide", "password")
+SELDOM = {
+    "/learnt": "fleet.learnt",
+    "/hooks": "fleet.hooks",
+    "/tokens": "fleet.tokens",
+    "/people": "fleet.people",
+    "/audit": "fleet.audit",
+    "/guide/wiring": "wiring.title",
+    "/guide": "fleet.guide",
+    "/password": "fleet.password",
+}
+"""What More leads to, each with the key of its title; `<key>-what` says what it is for."""
 
 
 class Entry(Link, frozen=True, kw_only=True):
@@ -52,9 +62,9 @@ def start(asked: Asked) -> Answer:
 def more(asked: Asked) -> Answer:
     """What is seldom wanted, each with a sentence."""
     entries = tuple(
-        Entry(href=f"/{n}", words=asked.say(f"fleet.{n}"), what=asked.say(f"fleet.{n}-what"))
-        for n in SELDOM
-        if may(asked.visit.role, f"/{n}")
+        Entry(href=path, words=asked.say(key), what=asked.say(f"{key}-what"))
+        for path, key in SELDOM.items()
+        if may(asked.visit.role, path)
     )
     return Sheet(template="fleet/more.html", view=MoreView(entries=entries))
 

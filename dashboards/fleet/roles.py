@@ -99,6 +99,7 @@ WAYS = (
     _do("/people/{person_no:int}/end", HEAD),
     _do("/people/{person_no:int}/erase", HEAD),
     _see("/guide", HEAD),
+    _see("/guide/wiring", STAFF),
     _see("/audit", HEAD),
     _see("/audit.csv", HEAD),
 )

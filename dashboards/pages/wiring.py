@@ -36,11 +36,15 @@ class WiringView(msgspec.Struct, frozen=True, kw_only=True):
 
 def answer(asked: Asked) -> WiringView:
     """The guide, with the pins of the program that `lastlitre firmware` writes."""
-    reader = asked.reader
+    return wiring_of(asked.reader, asked.facts.setup.name, asked.facts.setup.what)
+
+
+def wiring_of(reader: Reader, site: str, what: str = "") -> WiringView:
+    """The guide for a page that stands under this name."""
     front, back, adc = settings.OUTLET_PROBE
     return WiringView(
-        site=asked.facts.setup.name,
-        what=asked.facts.setup.what,
+        site=site,
+        what=what,
         electric=_list(reader, "wiring.electric", 4),
         food=_list(reader, "wiring.food", 4),
         places=wiring_drawings.places(reader.say),

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 from dashboards.fleet.guide import set_as_page
+from firmware_bridge.firmware.board import settings
 from tests.dashboards.fleet.stocked import Stock, signed_in
 
 DOCUMENT = Path(__file__).resolve().parents[3] / "firmware_bridge" / "fleet" / "DEPLOYMENT.md"
@@ -37,3 +38,14 @@ def test_markup_within_the_document_is_text() -> None:
     assert "<i>" not in chapter.body
     assert "style" not in chapter.body
     assert '<table class="ruled">' in chapter.body
+
+
+async def test_technician_finds_how_meters_are_wired(fleet: Stock) -> None:
+    """The wiring guide is reached from More, and names the pins that the program uses."""
+    async with signed_in(fleet.app(), "technician") as client:
+        more = (await client.get("/more")).text
+        page = (await client.get("/guide/wiring")).text
+
+    assert 'href="/guide/wiring"' in more
+    assert 'href="/guide"' not in more
+    assert f"GPIO {settings.TURBINE_1}" in page

@@ -28,8 +28,8 @@ pytestmark = [
 expect.set_options(timeout=20_000)
 
 EVERY = ("/due", "/round", "/parts", "/sites", "/sites?state=unknown", "/doubt", "/learnt", "/more",
-         "/people", "/audit", "/guide", "/hooks", "/password", "/site/1/now", "/site/1/history",
-         "/site/1/alarms", "/site/1/paper", "/site/1/about")  # fmt: skip
+         "/people", "/audit", "/guide", "/guide/wiring", "/hooks", "/password", "/site/1/now",
+         "/site/1/history", "/site/1/alarms", "/site/1/paper", "/site/1/about")  # fmt: skip
 OWN = tuple(path for path in EVERY if path not in ("/more", "/site/1/history", "/site/1/alarms"))
 """Those that the pages of a site do not have, and its first."""
 WIDTH = "document.documentElement.scrollWidth"
