@@ -8,8 +8,8 @@ address is ever written.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Callable, Iterable
-from contextlib import asynccontextmanager
+from collections.abc import AsyncGenerator, AsyncIterator, Callable, Iterable
+from contextlib import aclosing, asynccontextmanager
 
 import msgspec
 
@@ -48,9 +48,9 @@ async def scan_port(
 ) -> list[Found]:
     """Everything that answers on a serial port. Raises LinkError where it cannot be opened."""
     say("listening")
-    for found in (await _listened(port, NODE_BAUD, ask=False), await _texts(port)):
-        if found is not None:
-            return [found]
+    found = await _listened(port, NODE_BAUD, ask=False) or await _texts(port)
+    if found is not None:
+        return [found]
     say("asking for a node")
     found = await _listened(port, NODE_BAUD, ask=True)
     if found is not None:
@@ -84,12 +84,14 @@ async def scan_tcp(host: str, port: int, wanted: Wanted) -> list[Found]:
 async def _listened(port: str, baud: int, *, ask: bool) -> Found | None:
     """A node's frames, spoken by itself or after it was asked."""
     parser, texts = frames.Parser(), ""
-    async for chunk in _heard(port, baud, frames.Ask(frames.HELLO_ASK, 0, "scan"), ask):
-        for frame in parser.feed(chunk):
-            if isinstance(frame, frames.Hello):
-                texts = frame.text
-            if isinstance(frame, frames.Hello) or not ask:
-                return _node(port, frame.node, texts)
+    question = frames.Ask(frames.HELLO_ASK, 0, "scan")
+    async with aclosing(_heard(port, baud, question, ask)) as heard:
+        async for chunk in heard:
+            for frame in parser.feed(chunk):
+                if isinstance(frame, frames.Hello):
+                    texts = frame.text
+                if isinstance(frame, frames.Hello) or not ask:
+                    return _node(port, frame.node, texts)
     return None
 
 
@@ -99,7 +101,8 @@ def _node(port: str, node: int, text: str) -> Found:
     return Found(kind="node", said=said, site_file=table)
 
 
-async def _heard(port: str, baud: int, question: frames.Ask, ask: bool) -> AsyncIterator[bytes]:
+async def _heard(port: str, baud: int, question: frames.Ask, ask: bool) -> AsyncGenerator[bytes]:
+    """What comes in; to be closed by who stops before the end, or the port stays taken."""
     async with _open(port, baud) as line:
         if ask:
             line.write(question.wire())
@@ -118,10 +121,11 @@ async def _texts(port: str) -> Found | None:
     for baud in TEXT_BAUDS:
         gathered = b""
         question = frames.Ask(frames.HELLO_ASK, 0, "scan")
-        async for chunk in _heard(port, baud, question, False):
-            gathered += chunk
-            if gathered.count(b"\n") >= 3 or len(gathered) > 4096:
-                break
+        async with aclosing(_heard(port, baud, question, False)) as heard:
+            async for chunk in heard:
+                gathered += chunk
+                if gathered.count(b"\n") >= 3 or len(gathered) > 4096:
+                    break
         lines = [_plain(line) for line in gathered.split(b"\n")[1:-1] or gathered.split(b"\n")[:-1]]
         good = [line for line in lines if line]
         if good and len(good) >= READABLE * len(lines):

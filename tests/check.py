@@ -12,7 +12,8 @@ BIN = Path(sys.executable).parent
 
 BY_FILE = ("--dist", "loadfile", "--no-loadscope-reorder")
 """A file's tests share what they set up, so they stay in one process; `conftest` puts the files
-that take longest in front, so that neither process waits for the other at the end."""
+that take longest in front, so that no process waits for another at the end. Three processes on two
+cores, as many tests wait for a broker, a browser or a pseudo-terminal."""
 
 STEPS = (
     ("format", [str(BIN / "ruff"), "format", "--check", "."]),
@@ -21,7 +22,7 @@ STEPS = (
     ("import rules", [str(BIN / "lint-imports")]),
     (
         "tests",
-        [sys.executable, "-m", "pytest", "-q", "--durations=15", "-n", "2", *BY_FILE],
+        [sys.executable, "-m", "pytest", "-q", "--durations=15", "-n", "3", *BY_FILE],
     ),
 )
 

@@ -11,15 +11,15 @@ from firmware_bridge.backtest.score import Score
 from tests.bench.calibration import report
 
 pytestmark = pytest.mark.timeout(300)
-"""Sixteen whole lives, made and weighed once."""
+"""Eight whole lives, made and weighed once."""
 
-COUNT = 16
+COUNT = 8
 SEED = 5
 
 
 @cache
 def scores() -> tuple[Score, ...]:
-    """Two undisturbed lives of every medium and layout."""
+    """An undisturbed life of every medium and layout."""
     return report(COUNT, SEED, "normal", workers=2).scores
 
 
@@ -34,7 +34,7 @@ def test_the_range_holds_the_truth_about_as_often_as_it_says() -> None:
 def test_no_life_ends_without_a_warning_and_the_counter_misses_some() -> None:
     """A warning comes between 35 % left and the end."""
     assert sum(bool(s.missed) for s in scores()) <= 1
-    assert sum(bool(s.counter_missed) for s in scores()) >= 2
+    assert sum(bool(s.counter_missed) for s in scores()) >= 1
 
 
 @pytest.mark.parametrize("mark", ["50", "25", "10"])

@@ -113,7 +113,8 @@ async def test_two_lines_of_a_node_are_counted_apart(
     bar, brew = found["bar"], found["brew"]
     assert pulses_of(bar) == board.counted
     assert pulses_of(brew) == 2 * board.counted
-    assert np.array_equal(bar.at_ms[-20:], brew.at_ms[-20:])
+    assert len(bar.at_ms) == len(brew.at_ms)
+    assert np.abs(bar.at_ms - brew.at_ms).max() < 1000  # each line dates what it hears by itself
     assert set(bar.outlet_us_cm) == {400.0}
     assert set(brew.outlet_us_cm) == {700.0}
     assert np.isnan(bar.inlet_us_cm).all()
