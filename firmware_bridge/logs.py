@@ -23,7 +23,6 @@ def set_up_logs(level: int = logging.INFO) -> None:
         ],
         wrapper_class=structlog.make_filtering_bound_logger(level),
         logger_factory=structlog.PrintLoggerFactory(sys.stderr),
-        cache_logger_on_first_use=True,
     )
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
+import structlog
 from hypothesis import HealthCheck, settings
 
 from firmware_bridge.thrift import one_thread_of_algebra
@@ -18,6 +21,13 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("house")
+
+
+@pytest.fixture(autouse=True)
+def logs_as_they_come() -> Iterator[None]:
+    """A command that was tried in this process sets its logs up; the next test finds none of it."""
+    yield
+    structlog.reset_defaults()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
