@@ -88,6 +88,10 @@ async def killed_at_random(
     )  # fmt: skip
 
 
+SENT_AGAIN_S = 180.0
+"""Rows whose confirmation was lost with a broker go again after 30 s, and 60 s after that."""
+
+
 async def database_away(folder: Path, database: Postgres, away_s: float, rows: int = 600) -> int:
     """The database is stopped for a while; rows stored meanwhile that are missing in the end."""
     url = database.new_database()
@@ -119,7 +123,7 @@ async def all_confirmed(boxes: Iterable[ListOutbox], up_to: int) -> float:
     """Seconds until every site was told that all its rows are safe."""
     start = time.monotonic()
     for box in boxes:
-        await until("confirmation", lambda box=box: box.cursor("mqtt") == up_to, 60.0)
+        await until("confirmation", lambda box=box: box.cursor("mqtt") == up_to, SENT_AGAIN_S)
     return time.monotonic() - start
 
 

@@ -21,7 +21,7 @@ from tests.stream_faults import options
 
 
 @pytest.mark.peer
-@pytest.mark.timeout(120)
+@pytest.mark.timeout(300)
 async def test_kills_lose_nothing_and_double_nothing_in_sqlite(tmp_path: Path) -> None:
     """Workers and broker are killed; what was confirmed is there, each row once."""
     found = await killed_at_random(tmp_path, 3, None)
@@ -29,7 +29,7 @@ async def test_kills_lose_nothing_and_double_nothing_in_sqlite(tmp_path: Path) -
 
 
 @pytest.mark.peer
-@pytest.mark.timeout(120)
+@pytest.mark.timeout(300)
 async def test_kills_lose_nothing_and_double_nothing_in_postgresql(
     tmp_path: Path, own_database: Postgres
 ) -> None:
@@ -39,7 +39,7 @@ async def test_kills_lose_nothing_and_double_nothing_in_postgresql(
 
 
 @pytest.mark.peer
-@pytest.mark.timeout(120)
+@pytest.mark.timeout(300)
 async def test_database_that_is_away_loses_nothing(tmp_path: Path, own_database: Postgres) -> None:
     """Nothing is confirmed meanwhile; everything is there afterwards."""
     assert await database_away(tmp_path, own_database, 1.0) == 0
