@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dashboards.phrases.both_probes import probe_alarms
+
 HARDNESS = {
     "alarm.outlet-hardness-high": "Die Maschine bekommt hartes Wasser.",
     "alarm.outlet-hardness-high.figures": "Etwa {outlet}; höchstens {limit} sollten es sein.",
@@ -151,33 +153,22 @@ _PROBE_CASES = {
     "gleich: Sie muss gereinigt werden.",
 }
 
-
-def _probe(name: str, spoken: str) -> dict[str, str]:
-    rule = f"alarm.{name}"
-    said = {
-        f"{rule}-{'failure' if case.startswith('failure') else 'care'}.{case}": text.format(
-            meter=spoken
-        )
-        for case, text in _PROBE_CASES.items()
-    }
-    return said | {
-        f"{rule}-failure": f"Die {spoken} ist ausgefallen.",
-        f"{rule}-failure.cause": "Die Sonde ist trocken oder defekt, oder ihr Kabel ist ab.",
-        f"{rule}-failure.consequence": "Die Angabe ruht nur noch auf Litern und Tropfentests.",
-        f"{rule}-failure.do": "Prüfen Sie das Kabel und ob sie im Wasser sitzt; sonst ersetzen Sie "
-        "sie.",
-        f"{rule}-care": f"Die {spoken} braucht Wartung.",
-        f"{rule}-care.cause": "Sie ist verschmutzt, am falschen Platz oder außerhalb ihres "
-        "Einsatzbereichs.",
-        f"{rule}-care.consequence": "Die Angabe wird unsicherer.",
-        f"{rule}-care.do": "Sehen Sie nach der Sonde; reinigen Sie sie und prüfen Sie sie in einer "
-        "Standardlösung.",
-    }
-
+_PROBE_TOLD = {
+    "failure": "Die {meter} ist ausgefallen.",
+    "failure.cause": "Die Sonde ist trocken oder defekt, oder ihr Kabel ist ab.",
+    "failure.consequence": "Die Angabe ruht nur noch auf Litern und Tropfentests.",
+    "failure.do": "Prüfen Sie das Kabel und ob sie im Wasser sitzt; sonst ersetzen Sie sie.",
+    "care": "Die {meter} braucht Wartung.",
+    "care.cause": "Sie ist verschmutzt, am falschen Platz oder außerhalb ihres Einsatzbereichs.",
+    "care.consequence": "Die Angabe wird unsicherer.",
+    "care.do": "Sehen Sie nach der Sonde; reinigen Sie sie und prüfen Sie sie in einer "
+    "Standardlösung.",
+}
 
 METERS = {
-    **_probe("outlet-probe", "Sonde hinter der Kartusche"),
-    **_probe("inlet-probe", "Sonde vor der Kartusche"),
+    **probe_alarms(
+        "Sonde hinter der Kartusche", "Sonde vor der Kartusche", _PROBE_CASES, _PROBE_TOLD
+    ),
     "alarm.flow-meter-failure": "Der Durchflussmesser ist ausgefallen.",
     "alarm.flow-meter-failure.failure-no-reading": "Der Durchflussmesser liefert keinen Zählwert.",
     "alarm.flow-meter-failure.cause": "Er ist defekt, oder sein Kabel ist ab.",

@@ -6,6 +6,8 @@ variants `alarm.NAME.VARIANT` says it instead; `.figures` follows where the figu
 
 from __future__ import annotations
 
+from dashboards.phrases.both_probes import probe_alarms
+
 HARDNESS = {
     "alarm.outlet-hardness-high": "The machine gets hard water.",
     "alarm.outlet-hardness-high.figures": "About {outlet}; it should be at most {limit}.",
@@ -138,30 +140,21 @@ _PROBE_CASES = {
     "wants cleaning.",
 }
 
-
-def _probe(name: str, spoken: str) -> dict[str, str]:
-    rule = f"alarm.{name}"
-    said = {
-        f"{rule}-{'failure' if case.startswith('failure') else 'care'}.{case}": text.format(
-            meter=spoken
-        )
-        for case, text in _PROBE_CASES.items()
-    }
-    return said | {
-        f"{rule}-failure": f"The {spoken} has failed.",
-        f"{rule}-failure.cause": "The probe is dry, broken, or its cable is off.",
-        f"{rule}-failure.consequence": "The figure rests on litres and drop tests alone.",
-        f"{rule}-failure.do": "Look at its cable and whether it sits in water; else replace it.",
-        f"{rule}-care": f"The {spoken} wants care.",
-        f"{rule}-care.cause": "It is dirty, in the wrong place, or works beyond what it is for.",
-        f"{rule}-care.consequence": "The figure becomes less sure.",
-        f"{rule}-care.do": "Look at the probe; clean it, and check it in a standard solution.",
-    }
-
+_PROBE_TOLD = {
+    "failure": "The {meter} has failed.",
+    "failure.cause": "The probe is dry, broken, or its cable is off.",
+    "failure.consequence": "The figure rests on litres and drop tests alone.",
+    "failure.do": "Look at its cable and whether it sits in water; else replace it.",
+    "care": "The {meter} wants care.",
+    "care.cause": "It is dirty, in the wrong place, or works beyond what it is for.",
+    "care.consequence": "The figure becomes less sure.",
+    "care.do": "Look at the probe; clean it, and check it in a standard solution.",
+}
 
 METERS = {
-    **_probe("outlet-probe", "probe behind the cartridge"),
-    **_probe("inlet-probe", "probe before the cartridge"),
+    **probe_alarms(
+        "probe behind the cartridge", "probe before the cartridge", _PROBE_CASES, _PROBE_TOLD
+    ),
     "alarm.flow-meter-failure": "The flow meter has failed.",
     "alarm.flow-meter-failure.failure-no-reading": "The flow meter gives no count.",
     "alarm.flow-meter-failure.cause": "It is broken, or its cable is off.",

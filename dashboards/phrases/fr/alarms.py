@@ -6,6 +6,8 @@ variants `alarm.NAME.VARIANT` says it instead; `.figures` follows where the figu
 
 from __future__ import annotations
 
+from dashboards.phrases.both_probes import probe_alarms
+
 HARDNESS = {
     "alarm.outlet-hardness-high": "La machine reçoit de l’eau dure.",
     "alarm.outlet-hardness-high.figures": "Environ {outlet}\u202f; il faudrait au plus {limit}.",
@@ -152,31 +154,21 @@ _PROBE_CASES = {
     "changé : elle demande un nettoyage.",
 }
 
-
-def _probe(name: str, spoken: str) -> dict[str, str]:
-    rule = f"alarm.{name}"
-    said = {
-        f"{rule}-{'failure' if case.startswith('failure') else 'care'}.{case}": text.format(
-            meter=spoken
-        )
-        for case, text in _PROBE_CASES.items()
-    }
-    return said | {
-        f"{rule}-failure": f"La {spoken} est en panne.",
-        f"{rule}-failure.cause": "La sonde est à sec ou cassée, ou son câble est débranché.",
-        f"{rule}-failure.consequence": "Le chiffre repose sur les seuls litres et tests à gouttes.",
-        f"{rule}-failure.do": "Vérifiez son câble et si elle est dans l’eau ; sinon, remplacez-la.",
-        f"{rule}-care": f"La {spoken} demande un entretien.",
-        f"{rule}-care.cause": "Elle est sale, mal placée, ou travaille hors de son domaine.",
-        f"{rule}-care.consequence": "Le chiffre devient moins sûr.",
-        f"{rule}-care.do": "Regardez la sonde ; nettoyez-la et vérifiez-la dans une solution "
-        "étalon.",
-    }
-
+_PROBE_TOLD = {
+    "failure": "La {meter} est en panne.",
+    "failure.cause": "La sonde est à sec ou cassée, ou son câble est débranché.",
+    "failure.consequence": "Le chiffre repose sur les seuls litres et tests à gouttes.",
+    "failure.do": "Vérifiez son câble et si elle est dans l’eau ; sinon, remplacez-la.",
+    "care": "La {meter} demande un entretien.",
+    "care.cause": "Elle est sale, mal placée, ou travaille hors de son domaine.",
+    "care.consequence": "Le chiffre devient moins sûr.",
+    "care.do": "Regardez la sonde ; nettoyez-la et vérifiez-la dans une solution étalon.",
+}
 
 METERS = {
-    **_probe("outlet-probe", "sonde après la cartouche"),
-    **_probe("inlet-probe", "sonde avant la cartouche"),
+    **probe_alarms(
+        "sonde après la cartouche", "sonde avant la cartouche", _PROBE_CASES, _PROBE_TOLD
+    ),
     "alarm.flow-meter-failure": "Le débitmètre est en panne.",
     "alarm.flow-meter-failure.failure-no-reading": "Le débitmètre ne compte plus.",
     "alarm.flow-meter-failure.cause": "Il est cassé, ou son câble est débranché.",

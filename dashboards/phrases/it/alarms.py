@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dashboards.phrases.both_probes import probe_alarms
+
 HARDNESS = {
     "alarm.outlet-hardness-high": "La macchina riceve acqua dura.",
     "alarm.outlet-hardness-high.figures": "Circa {outlet}; il massimo previsto è {limit}.",
@@ -143,31 +145,22 @@ _PROBE_CASES = {
     "stessa: va pulita.",
 }
 
-
-def _probe(name: str, spoken: str) -> dict[str, str]:
-    rule = f"alarm.{name}"
-    said = {
-        f"{rule}-{'failure' if case.startswith('failure') else 'care'}.{case}": text.format(
-            meter=spoken
-        )
-        for case, text in _PROBE_CASES.items()
-    }
-    return said | {
-        f"{rule}-failure": f"La {spoken} è guasta.",
-        f"{rule}-failure.cause": "La sonda è a secco o rotta, oppure il suo cavo è staccato.",
-        f"{rule}-failure.consequence": "La stima si basa solo su litri e test a gocce.",
-        f"{rule}-failure.do": "Controllare il cavo e che la sonda sia immersa nell'acqua; "
-        "altrimenti sostituirla.",
-        f"{rule}-care": f"La {spoken} richiede manutenzione.",
-        f"{rule}-care.cause": "È sporca, nel posto sbagliato, oppure lavora fuori dal suo campo.",
-        f"{rule}-care.consequence": "La stima diventa meno sicura.",
-        f"{rule}-care.do": "Controllare la sonda; pulirla e verificarla in una soluzione standard.",
-    }
-
+_PROBE_TOLD = {
+    "failure": "La {meter} è guasta.",
+    "failure.cause": "La sonda è a secco o rotta, oppure il suo cavo è staccato.",
+    "failure.consequence": "La stima si basa solo su litri e test a gocce.",
+    "failure.do": "Controllare il cavo e che la sonda sia immersa nell'acqua; "
+    "altrimenti sostituirla.",
+    "care": "La {meter} richiede manutenzione.",
+    "care.cause": "È sporca, nel posto sbagliato, oppure lavora fuori dal suo campo.",
+    "care.consequence": "La stima diventa meno sicura.",
+    "care.do": "Controllare la sonda; pulirla e verificarla in una soluzione standard.",
+}
 
 METERS = {
-    **_probe("outlet-probe", "sonda dopo la cartuccia"),
-    **_probe("inlet-probe", "sonda prima della cartuccia"),
+    **probe_alarms(
+        "sonda dopo la cartuccia", "sonda prima della cartuccia", _PROBE_CASES, _PROBE_TOLD
+    ),
     "alarm.flow-meter-failure": "Il contalitri è guasto.",
     "alarm.flow-meter-failure.failure-no-reading": "Il contalitri non dà alcun conteggio.",
     "alarm.flow-meter-failure.cause": "È rotto, oppure il suo cavo è staccato.",
