@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Self
 
@@ -18,7 +18,7 @@ from firmware_bridge.fleet.identity.broker_folder import BrokerPlan, write_broke
 from firmware_bridge.fleet.identity.keeper import Keeper, Login
 from firmware_bridge.forward.broker import MqttOptions
 from firmware_bridge.secrets import Secret
-from tests.peers import PATIENCE_S, Broker, free_port, program
+from tests.peers import PATIENCE_S, Broker, program, started
 
 PREFIX = "lastlitre"
 
@@ -52,27 +52,17 @@ class FleetBroker(msgspec.Struct, frozen=True, kw_only=True):
 @contextmanager
 def fleet_broker(folder: Path, *known: Login, prefix: str = PREFIX) -> Iterator[FleetBroker]:
     """A broker that knows these logins from the start."""
-    server = _started(folder, prefix, known)
+    server = started(lambda port: _server(folder, prefix, known, port))
     try:
         yield FleetBroker(server=server, folder=folder)
     finally:
         server.stop()
 
 
-def _started(folder: Path, prefix: str, known: tuple[Login, ...]) -> Broker:
-    for last in (False, False, True):
-        port = free_port()
-        write_broker(folder, BrokerPlan(prefix=prefix, local_port=port, run_as="root"), known)
-        command = [program("mosquitto"), "-c", str(folder / "mosquitto.conf")]
-        server = Broker(command, port, folder / "broker.log")
-        if last:
-            break
-        with suppress(AssertionError):
-            server.start()
-            return server
-        server.kill()
-    server.start()
-    return server
+def _server(folder: Path, prefix: str, known: tuple[Login, ...], port: int) -> Broker:
+    write_broker(folder, BrokerPlan(prefix=prefix, local_port=port, run_as="root"), known)
+    command = [program("mosquitto"), "-c", str(folder / "mosquitto.conf")]
+    return Broker(command, port, folder / "broker.log")
 
 
 class Anybody:

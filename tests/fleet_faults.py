@@ -24,9 +24,10 @@ from firmware_bridge.fleet.records.engine import open_records
 from firmware_bridge.forward.sink import SiteCard
 from firmware_bridge.forward.sinks import mqtt
 from tests import peers
+from tests.child import Child
 from tests.firmware_bridge.fleet.sites_speak import kept
 from tests.firmware_bridge.forward.outbox import ListOutbox, forwarder, readings, running, until
-from tests.fleet_working import Working, working
+from tests.fleet_working import working
 from tests.postgres import Postgres, postgres
 from tests.stream_faults import options
 
@@ -55,7 +56,7 @@ async def killed_at_random(
     with ExitStack() as parts:
         broker = parts.enter_context(peers.broker(folder / "broker", *BROKER))
         workers = [parts.enter_context(working(broker.port, url)) for _ in range(2)]
-        victims: dict[str, peers.Server | Working] = {"broker": broker}
+        victims: dict[str, peers.Server | Child] = {"broker": broker}
         victims |= {f"worker {n}": worker for n, worker in enumerate(workers, start=1)}
         victims |= {} if database is None else {"database": database}
         async with AsyncExitStack() as sites:

@@ -5,15 +5,13 @@ It says "ready" once it listens to the broker, and ends when its input does.
 
 from __future__ import annotations
 
-import subprocess
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 
 from firmware_bridge.fleet.ingest.keeper import Keeper
 from firmware_bridge.fleet.ingest.worker import Worker, WorkerPace
 from firmware_bridge.fleet.records.engine import open_records
 from firmware_bridge.forward.broker import MqttOptions
+from tests.child import Child
 from tests.peers import PATIENCE_S
 
 KEEN = WorkerPace(
@@ -23,45 +21,9 @@ KEEN = WorkerPace(
 """Asks soon for what it misses, so that a test need not wait."""
 
 
-class Working:
+def working(port: int, url: str) -> Child:
     """A worker in a process of its own, on a broker, with records."""
-
-    def __init__(self, port: int, url: str) -> None:
-        self._command = [sys.executable, "-m", "tests.fleet_working", str(port), url]
-        self._process: subprocess.Popen[str] | None = None
-
-    def start(self) -> None:
-        """Start and wait until it is at work."""
-        self._process = subprocess.Popen(
-            self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-        )
-        assert self._process.stdout is not None
-        assert self._process.stdout.readline() == "ready\n"
-
-    def kill(self) -> None:
-        """End it as a power cut would."""
-        self._end(lambda process: process.kill())
-
-    def stop(self) -> None:
-        """Let it end by itself."""
-        self._end(lambda process: None)
-
-    def _end(self, how: Callable[[subprocess.Popen[str]], None]) -> None:
-        if self._process is not None:
-            how(self._process)
-            self._process.communicate(timeout=PATIENCE_S)
-            self._process = None
-
-
-@contextmanager
-def working(port: int, url: str) -> Iterator[Working]:
-    """A worker on the broker at this port."""
-    found = Working(port, url)
-    found.start()
-    try:
-        yield found
-    finally:
-        found.kill()
+    return Child("tests.fleet_working", str(port), url)
 
 
 def main() -> None:

@@ -22,7 +22,7 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 PATIENCE_S = 20.0
 PACKAGES = {
@@ -126,7 +126,10 @@ class Server:
         return self._said.read_text(errors="replace")
 
 
-def _started(make: Callable[[int], Server]) -> Server:
+S = TypeVar("S", bound=Server)
+
+
+def started(make: Callable[[int], S]) -> S:
     """Start on a free port, on another one where somebody was quicker."""
     for _ in range(4):
         server = make(free_port())
@@ -165,8 +168,7 @@ def broker(folder: Path, *settings: str, tls: bool = False) -> Iterator[Broker]:
         command = [program("mosquitto"), "-c", str(folder / "broker.conf")]
         return Broker(command, port, folder / "broker.log")
 
-    server = _started(make)
-    assert isinstance(server, Broker)
+    server = started(make)
     server.ca_file = str(keys / "ca.pem") if keys is not None else ""
     try:
         yield server
@@ -278,8 +280,7 @@ def time_series_store(folder: Path, *flags: str) -> Iterator[TimeSeriesStore]:
         ]
         return TimeSeriesStore(command, port, folder / "store.log")
 
-    server = _started(make)
-    assert isinstance(server, TimeSeriesStore)
+    server = started(make)
     try:
         yield server
     finally:

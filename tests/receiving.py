@@ -6,43 +6,25 @@ It says "ready" once it is at work, and ends when its input does.
 from __future__ import annotations
 
 import sqlite3
-import subprocess
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 
 from firmware_bridge.forward.broker import MqttOptions
 from firmware_bridge.receiver.receiver import Receiver, ReceiverPace
+from tests.child import Child
 from tests.peers import PATIENCE_S
 
 KEEN = ReceiverPace(look_s=0.02, gap_wait_s=0.3, ask_every_s=0.3)
 """Asks soon for what it misses, so that a test need not wait."""
 
 
-class FarEnd:
+class FarEnd(Child):
     """The reference receiver in a process of its own, on a broker, with a file."""
 
     def __init__(self, port: int, path: Path) -> None:
+        super().__init__("tests.receiving", str(port), str(path))
         self.path = path
-        self._command = [sys.executable, "-m", "tests.receiving", str(port), str(path)]
-        self._process: subprocess.Popen[str] | None = None
-
-    def start(self) -> None:
-        """Start and wait until it is at work."""
-        self._process = subprocess.Popen(
-            self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-        )
-        assert self._process.stdout is not None
-        assert self._process.stdout.readline() == "ready\n"
-
-    def kill(self) -> None:
-        """End it as a power cut would."""
-        self._end(lambda process: process.kill())
-
-    def stop(self) -> None:
-        """Let it end by itself."""
-        self._end(lambda process: None)
 
     def numbers(self, site: str) -> list[int]:
         """The numbers of the rows in its file, each as often as it is there."""
@@ -55,23 +37,11 @@ class FarEnd:
             )
             return [seq for (seq,) in found]
 
-    def _end(self, how: Callable[[subprocess.Popen[str]], None]) -> None:
-        if self._process is not None:
-            how(self._process)
-            self._process.communicate(timeout=PATIENCE_S)
-            self._process = None
 
-
-@contextmanager
-def far_end(port: int, path: Path) -> Iterator[FarEnd]:
+def far_end(port: int, path: Path) -> FarEnd:
     """A receiver on the broker at this port."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    found = FarEnd(port, path)
-    found.start()
-    try:
-        yield found
-    finally:
-        found.kill()
+    return FarEnd(port, path)
 
 
 def main() -> None:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.routing import BaseRoute, Route
+from starlette.routing import BaseRoute, Mount, Route
 
 from analytics.errors import LastLitreError
 from dashboards.access.gate import Gate
@@ -95,8 +95,6 @@ def create_app(
     app.state.access = access
     if not beside:
         return app
-    from starlette.routing import Mount
-
     whole = Starlette(routes=[*beside, Mount("/", app=app)], middleware=[Middleware(SafeHeaders)])
     whole.state.access = access
     return whole

@@ -15,27 +15,12 @@ import psutil
 
 from tests.end_to_end.commands import running
 from tests.faults.fast_node import FastNode
+from tests.faults.killed import SITE
 from tests.peers import broker, eventually
 
 HERTZ = 10.0
 SETTLE_S = 8.0
 SECONDS = 20.0
-SITE = """
-[site]
-id = "harbour-steps"
-name = "Harbour Steps"
-[[line]]
-id = "bar"
-medium = "hydrogen"
-capacity = "26000 dH*L"
-k_factor = "100000 pulse/L"
-probes = ["outlet", "inlet"]
-start = "new"
-[[meter]]
-driver = "node-serial"
-id = "node"
-port = "{port}"
-"""
 PAGE = """
 [page]
 port = 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from typing import Any
 
@@ -66,7 +67,7 @@ def _described() -> bytes:
     return msgspec.json.encode(document())
 
 
-class _Answering:
+class _Answering(ABC):
     """An ASGI application that turns refusals into problems."""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -82,9 +83,9 @@ class _Answering:
             return
         await response(scope, receive, send)
 
+    @abstractmethod
     async def answer(self, request: Request) -> Response:
         """What is sent back; raises Refusal."""
-        raise NotImplementedError
 
 
 class _Address(_Answering):

@@ -94,12 +94,6 @@ def alarm_rows(now: LineNow) -> list[BatchRow]:
     return [_read.decode(raw) for raw in now.newest.alarms.values()]
 
 
-def newest_row(now: LineNow, kind: str) -> BatchRow | None:
-    """The newest row of a kind."""
-    raw = now.newest.newest.get(kind)
-    return None if raw is None else _read.decode(raw)
-
-
 def stands(row: BatchRow) -> bool:
     """Whether an alarm's condition holds and nothing hides it."""
     return row.words.get("state") in STANDS
